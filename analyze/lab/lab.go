@@ -121,12 +121,18 @@ func (c Lab) MarshalJSON() ([]byte, error) {
 	return json.Marshal([3]float64{round(c.L), round(c.A), round(c.B)})
 }
 
-// UnmarshalJSON reads [L, a, b].
+// UnmarshalJSON reads [L, a, b]; null leaves the colour as it is.
 func (c *Lab) UnmarshalJSON(b []byte) error {
-	var v [3]float64
+	var v []*float64 // pointers, so that a null inside does not pass for 0
 	if err := json.Unmarshal(b, &v); err != nil {
 		return fmt.Errorf("a Lab colour is written [L, a, b]: %w", err)
 	}
-	*c = Lab{v[0], v[1], v[2]}
+	if v == nil {
+		return nil
+	}
+	if len(v) != 3 || v[0] == nil || v[1] == nil || v[2] == nil {
+		return fmt.Errorf("a Lab colour is written [L, a, b], not %s", b)
+	}
+	*c = Lab{*v[0], *v[1], *v[2]}
 	return nil
 }
