@@ -1,0 +1,238 @@
+(function () {
+"use strict";
+var root = document.documentElement;
+root.className = "js";
+function $(id) { return document.getElementById(id); }
+function all(sel, in_) { return Array.prototype.slice.call((in_ || document).querySelectorAll(sel)); }
+
+// Ticks and notes. A page opened from a phone's files may be refused storage.
+var key = "paintout/" + root.getAttribute("data-key");
+var kept = { ticks: {}, notes: {} }, keeps = true;
+try {
+  var was = JSON.parse(localStorage.getItem(key) || "{}");
+  kept.ticks = was.ticks || {};
+  kept.notes = was.notes || {};
+  localStorage.setItem(key, JSON.stringify(kept));
+} catch (e) { keeps = false; }
+function keep() {
+  if (keeps) { try { localStorage.setItem(key, JSON.stringify(kept)); } catch (e) { keeps = false; } }
+  $("kept").textContent = keeps ? "" :
+    "This browser keeps nothing for a page opened in this way: copy or save your ticks and notes before you close it.";
+}
+
+var piles = all(".pile").map(function (li) {
+  var i = +li.getAttribute("data-pile");
+  return {
+    li: li, i: i, id: li.getAttribute("data-id"), name: li.getAttribute("data-name"),
+    aim: li.getAttribute("data-aim"), mix: li.getAttribute("data-mix"), short: li.getAttribute("data-short") || "",
+    pat: document.querySelector('[data-lights="' + i + '"]'), mark: document.querySelector('[data-mark="' + i + '"]'),
+    open: li.querySelector(".open"), body: li.querySelector(".body"),
+    tick: li.querySelector("[data-tick]"), note: li.querySelector("[data-note]")
+  };
+});
+var byIndex = [];
+piles.forEach(function (p) { byIndex[p.i] = p; });
+
+function count() {
+  var n = piles.filter(function (p) { return p.tick.checked; }).length;
+  $("count").textContent = n + " of " + piles.length + " mixed.";
+}
+piles.forEach(function (p) {
+  p.tick.checked = !!kept.ticks[p.id];
+  p.note.value = kept.notes[p.id] || "";
+  function done() { p.pat.classList.toggle("done", p.tick.checked); }
+  done();
+  p.tick.addEventListener("change", function () {
+    if (p.tick.checked) { kept.ticks[p.id] = true; } else { delete kept.ticks[p.id]; }
+    done(); count(); keep();
+  });
+  p.note.addEventListener("input", function () {
+    if (p.note.value) { kept.notes[p.id] = p.note.value; } else { delete kept.notes[p.id]; }
+    keep();
+  });
+  p.open.addEventListener("click", function () {
+    var opens = p.body.hidden;
+    show(p, opens);
+    if (opens) { light(p.i); }
+  });
+});
+function show(p, yes) {
+  p.body.hidden = !yes;
+  p.open.setAttribute("aria-expanded", String(yes));
+}
+piles.forEach(function (p) { show(p, false); });
+$("open-all").addEventListener("click", function () { piles.forEach(function (p) { show(p, true); }); });
+$("close-all").addEventListener("click", function () { piles.forEach(function (p) { show(p, false); }); });
+count();
+keep();
+
+function asText() {
+  var lines = [document.title, ""];
+  piles.forEach(function (p) {
+    lines.push((p.tick.checked ? "[x] " : "[ ] ") + p.id + " " + p.name + (p.short ? ": " + p.short : ""));
+    if (p.note.value) { lines.push("    " + p.note.value.replace(/\n/g, "\n    ")); }
+  });
+  return lines.join("\n") + "\n";
+}
+$("copy").addEventListener("click", function () {
+  var text = asText();
+  function byHand() {
+    var box = $("copied-by-hand");
+    box.hidden = false;
+    box.querySelector("textarea").value = text;
+    box.querySelector("textarea").select();
+  }
+  if (!navigator.clipboard || !navigator.clipboard.writeText) { byHand(); return; }
+  navigator.clipboard.writeText(text).then(function () { $("kept").textContent = "Copied."; }, byHand);
+});
+$("save").addEventListener("click", function () {
+  var a = $("save");
+  if (a.href.indexOf("blob:") === 0) { URL.revokeObjectURL(a.href); }
+  a.href = URL.createObjectURL(new Blob([asText()], { type: "text/plain" }));
+});
+
+// The picture.
+var photo = $("photo"), canvas = $("canvas"), frame = $("frame");
+var W = +frame.getAttribute("data-w"), H = +frame.getAttribute("data-h"), N = W * H;
+var mass = null, values = {}, src = null, ctx = null, lit = -1, view = "photo";
+var views = all("[data-view]");
+var steps = views.filter(function (b) { return b.hasAttribute("data-greys"); }).map(function (b) {
+  return { view: b.getAttribute("data-view"), greys: b.getAttribute("data-greys").split(" ").map(Number) };
+});
+
+function pixels(img) {
+  var c = document.createElement("canvas");
+  c.width = W; c.height = H;
+  var g = c.getContext("2d", { willReadFrequently: true });
+  g.drawImage(img, 0, 0, W, H);
+  return g.getImageData(0, 0, W, H).data;
+}
+function ready(img) {
+  if (img.decode) { return img.decode(); }
+  return new Promise(function (ok, no) {
+    if (img.complete) { ok(); } else { img.onload = ok; img.onerror = no; }
+  });
+}
+Promise.all([ready(photo), ready($("mass-map")), ready($("value-map"))]).then(function () {
+  src = pixels(photo);
+  var m = pixels($("mass-map")), v = pixels($("value-map")), k, odd = 0;
+  mass = new Uint8Array(N);
+  steps.forEach(function (s) { values[s.view] = new Uint8Array(N); });
+  for (k = 0; k < N; k++) {
+    mass[k] = Math.round(m[4 * k] / 10);
+    if (!byIndex[mass[k]] || Math.abs(m[4 * k] - 10 * mass[k]) > 3) { odd++; mass[k] = 0; }
+    var mixed = Math.round(v[4 * k] / 8);
+    for (var s = 0; s < steps.length; s++) {
+      var n = steps[s].greys.length;
+      values[steps[s].view][k] = mixed % n;
+      mixed = (mixed - mixed % n) / n;
+    }
+  }
+  if (odd > N / 100) {
+    mass = null;
+    $("lit").textContent = "This browser guards what a page may read of a picture, so masses cannot light up here; the piles below still work.";
+    return;
+  }
+  canvas.hidden = false;
+  ctx = canvas.getContext("2d");
+  paint();
+}).catch(function () {
+  $("lit").textContent = "The picture could not be read; the piles below still work.";
+});
+
+function rgb(hex) { var n = parseInt(hex.slice(1), 16); return [n >> 16, n >> 8 & 255, n & 255]; }
+function ground() {
+  if (view === "photo") { return new Uint8ClampedArray(src); }
+  var out = new Uint8ClampedArray(4 * N), map = mass, colours;
+  if (view === "masses" || view === "mixes") {
+    colours = byIndex.map(function (p) { return rgb(view === "mixes" && p.mix || p.aim); });
+  } else {
+    map = values[view];
+    steps.forEach(function (s) { if (s.view === view) { colours = s.greys.map(function (g) { return [g, g, g]; }); } });
+  }
+  for (var k = 0, q = 0; k < N; k++, q += 4) {
+    var c = colours[map[k]];
+    out[q] = c[0]; out[q + 1] = c[1]; out[q + 2] = c[2]; out[q + 3] = 255;
+  }
+  return out;
+}
+function paint() {
+  if (!ctx) { return; }
+  var d = ground();
+  if (lit >= 0) {
+    var r = Math.max(1, Math.round(W / 700)), k, q, x, y, g;
+    for (y = 0, k = 0; y < H; y++) {
+      for (x = 0; x < W; x++, k++) {
+        q = 4 * k;
+        var inside = mass[k] === lit;
+        var edge = (mass[x >= r ? k - r : k] === lit) !== inside || (mass[x < W - r ? k + r : k] === lit) !== inside ||
+          (mass[y >= r ? k - r * W : k] === lit) !== inside || (mass[y < H - r ? k + r * W : k] === lit) !== inside;
+        if (edge) {
+          d[q] = d[q + 1] = d[q + 2] = inside ? 255 : 0;
+        } else if (!inside) {
+          g = 0.299 * d[q] + 0.587 * d[q + 1] + 0.114 * d[q + 2];
+          d[q] = d[q + 1] = d[q + 2] = 104 + 0.3 * (g - 128);
+        }
+      }
+    }
+  }
+  ctx.putImageData(new ImageData(d, W, H), 0, 0);
+}
+function marks() {
+  piles.forEach(function (p) {
+    p.mark.classList.toggle("shown", p.i === lit || lit < 0 && (view === "masses" || view === "mixes"));
+  });
+}
+function light(i) {
+  lit = i;
+  piles.forEach(function (p) { p.pat.setAttribute("aria-pressed", String(p.i === lit)); });
+  var p = byIndex[lit];
+  $("lit").textContent = p ? "Pile " + p.id + ", " + p.name + ", is lit." : "Nothing is lit.";
+  $("out").hidden = $("to-mix").hidden = !p;
+  if (p) { $("to-mix").href = "#pile-" + p.id; }
+  root.setAttribute("data-lit", p ? p.id : "");
+  marks();
+  paint();
+}
+function look(name) {
+  view = name;
+  views.forEach(function (b) { b.setAttribute("aria-pressed", String(b.getAttribute("data-view") === name)); });
+  all(".steps").forEach(function (u) { u.hidden = u.getAttribute("data-for") !== name; });
+  marks();
+  paint();
+}
+views.forEach(function (b) { b.addEventListener("click", function () { look(b.getAttribute("data-view")); }); });
+piles.forEach(function (p) { p.pat.addEventListener("click", function () { light(p.i === lit ? -1 : p.i); }); });
+canvas.addEventListener("click", function (e) {
+  if (!mass) { return; }
+  var b = canvas.getBoundingClientRect();
+  var x = Math.min(W - 1, Math.max(0, Math.floor((e.clientX - b.left) / b.width * W)));
+  var y = Math.min(H - 1, Math.max(0, Math.floor((e.clientY - b.top) / b.height * H)));
+  var i = mass[y * W + x];
+  light(i === lit ? -1 : i);
+});
+$("out").addEventListener("click", function () { light(-1); });
+$("to-mix").addEventListener("click", function (e) {
+  var p = byIndex[lit];
+  if (!p) { return; }
+  e.preventDefault();
+  show(p, true);
+  p.li.scrollIntoView();
+  p.open.focus({ preventScroll: true });
+});
+all('.for a').forEach(function (a) {
+  a.addEventListener("click", function () {
+    piles.forEach(function (p) { if ("#pile-" + p.id === a.getAttribute("href")) { show(p, true); light(p.i); } });
+  });
+});
+look("photo");
+
+// What sticks to the top must not cover what a link or a tab leads to.
+function clear() {
+  var s = $("stage"), sticks = getComputedStyle(s).position === "sticky";
+  root.style.scrollPaddingTop = (sticks ? s.offsetHeight + 8 : 8) + "px";
+}
+window.addEventListener("resize", clear);
+photo.addEventListener("load", clear);
+clear();
+})();

@@ -1,0 +1,401 @@
+package draw
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"sort"
+	"strconv"
+	"strings"
+
+	"paintout/cmd/internal/plan"
+)
+
+var (
+	//go:embed assets/page.html
+	pageHTML string
+	//go:embed assets/page.css
+	pageCSS string
+	//go:embed assets/page.js
+	pageJS string
+
+	pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
+		"percent": percent, "one": one, "amount": amount, "short": short, "lower": strings.ToLower,
+		"words": words,
+	}).Parse(pageHTML))
+)
+
+type pageFacts struct {
+	P         *plan.Plan
+	Key       string // what a painter's notes are kept under
+	CSP       string
+	CSS       template.CSS
+	JS        template.JS
+	Photo     template.URL
+	MassMap   template.URL
+	ValueMap  template.URL
+	W, H      int
+	Alt       string
+	Rows      []pageRow
+	Accents   []pageRow
+	Piles     []pagePile
+	Steps     []pageSteps
+	Tubes     []pageTube
+	Spare     []string
+	Safety    string
+	Fitted    string
+	Reach     string
+	NoMix     bool
+	PileCount int
+}
+
+type pageRow struct {
+	Value string
+	Grey  string // class
+	Empty bool
+	Again bool
+	Spots []pageSpot
+}
+
+type pageSpot struct {
+	At   string // class
+	Pile *pagePile
+}
+
+type pagePile struct {
+	plan.Mass
+	Index           int
+	AimClass        string
+	PhotoClass      string
+	Path            string
+	PathColour      string
+	X, Y            string // anchor, classes
+	Label           string // for a screen reader
+	First           *pageMix
+	Others          []pageMix
+	Moved           bool // the colour to mix is not the photo's
+	Shift           string
+	MarkClass       string
+	SharePercent    string
+	AimHexLiteral   string
+	PhotoHexLiteral string
+}
+
+type pageMix struct {
+	plan.Recipe
+	Class string
+	Bars  []pageBar
+	Value string
+}
+
+type pageBar struct {
+	plan.Part
+	Amount string
+	Unit   string // "part" or "parts"
+	Width  string // of 1000
+	Ticks  []string
+	Colour string
+}
+
+type pageSteps struct {
+	Steps int
+	Word  string
+	Bands []pageBand
+	Greys string // one grey level a step, for the canvas
+}
+
+type pageBand struct {
+	Class string
+	Value string
+	Share string
+}
+
+type pageTube struct {
+	plan.Tube
+	ID     int
+	Class  string
+	Streak []string // colours from masstone to tint
+	Piles  []int
+	Facts  []fact
+}
+
+type fact struct{ Name, Says string }
+
+// HTML writes the page that goes to the easel: one file that asks nothing of a
+// network or a server, with the photo, its masses and its values inside. It
+// returns an error for a plan whose pictures do not fit it, and for nothing
+// else but w's own.
+func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
+	if err := check(p, pics); err != nil {
+		return err
+	}
+	emb, err := embed(p, pics)
+	if err != nil {
+		return err
+	}
+	sheet := newSheet()
+	f := pageFacts{
+		P: p, Key: notesKey(p), W: emb.w, H: emb.h,
+		Photo: dataURI("image/jpeg", emb.photo), MassMap: dataURI("image/png", emb.masses), ValueMap: dataURI("image/png", emb.values),
+		JS: template.JS(pageJS), Safety: SafetyLine, PileCount: len(p.Masses),
+	}
+	f.Alt = altText(p)
+
+	piles := make([]pagePile, len(p.Masses))
+	for i, m := range p.Masses {
+		piles[i] = pileOf(i, m, sheet)
+		f.NoMix = f.NoMix || piles[i].First == nil
+	}
+	for _, i := range lightFirst(p.Masses) {
+		f.Piles = append(f.Piles, piles[i])
+	}
+	pal := arrange(p.Masses)
+	f.Rows, f.Accents = pageRows(pal.Rows, piles, sheet), pageRows(pal.Accents, piles, sheet)
+
+	for _, n := range stepsOf(pics) {
+		s := pageSteps{Steps: n, Word: words(n)}
+		var greys []string
+		for _, v := range p.ValueSteps[n] {
+			g := greyOfValue(v.Value)
+			s.Bands = append(s.Bands, pageBand{Class: sheet.colour(hexOf(g)), Value: one(v.Value), Share: percent(v.Share)})
+			greys = append(greys, strconv.Itoa(int(g.R)))
+		}
+		s.Greys = strings.Join(greys, " ")
+		f.Steps = append(f.Steps, s)
+	}
+
+	for i, t := range p.Box.Tubes {
+		if len(t.UsedIn) == 0 {
+			f.Spare = append(f.Spare, t.Name)
+			continue
+		}
+		f.Tubes = append(f.Tubes, tubeOf(i, t, sheet))
+	}
+	f.Fitted, f.Reach = rangeWords(p), reachWords(p)
+	f.CSS = template.CSS(pageCSS + sheet.String())
+	f.CSP = fmt.Sprintf("default-src 'none'; img-src data:; style-src '%s'; script-src '%s'; base-uri 'none'; form-action 'none'",
+		sourceHash(string(f.CSS)), sourceHash(pageJS))
+
+	var buf bytes.Buffer
+	if err := pageTemplate.Execute(&buf, f); err != nil {
+		return fmt.Errorf("draw: the page of %s: %w", p.Photo.Path, err)
+	}
+	_, err = w.Write(buf.Bytes())
+	return err
+}
+
+func pileOf(i int, m plan.Mass, sheet *sheet) pagePile {
+	pp := pagePile{
+		Mass: m, Index: i,
+		AimClass: sheet.colour(m.AimHex), PhotoClass: sheet.colour(m.Hex),
+		Path: svgPath(pat(m.ID)), PathColour: hexOf(rgb(m.AimHex)),
+		MarkClass: sheet.rule(fmt.Sprintf("left:%s%%;top:%s%%",
+			amount(100*clamp01(m.Anchor[0])), amount(100*clamp01(m.Anchor[1])))),
+		SharePercent:  percent(m.Share),
+		AimHexLiteral: hexOf(rgb(m.AimHex)), PhotoHexLiteral: hexOf(rgb(m.Hex)),
+	}
+	pp.Moved = m.Hex != m.AimHex
+	kind := "Pile"
+	if m.Accent {
+		kind = "Accent"
+	}
+	pp.Label = fmt.Sprintf("%s %d: %s, value %s, %s, %s of the picture", kind, m.ID, m.Name, one(m.AimValue), m.Temperature, pp.SharePercent)
+	for k, r := range m.Recipes {
+		mix := mixOf(r, sheet)
+		if k == 0 {
+			pp.First = &mix
+		} else {
+			pp.Others = append(pp.Others, mix)
+		}
+	}
+	return pp
+}
+
+func mixOf(r plan.Recipe, sheet *sheet) pageMix {
+	m := pageMix{Recipe: r, Class: sheet.colour(r.Hex), Value: one(r.Lab.Value())}
+	most := 0.0
+	for _, p := range r.Parts {
+		most = max(most, p.Parts)
+	}
+	for _, p := range r.Parts {
+		width := 1000 * p.Parts / most
+		b := pageBar{Part: p, Amount: amount(p.Parts), Unit: "parts", Width: amount(max(12, width)), Colour: hexOf(rgb(p.Hex))}
+		if p.Parts == 1 {
+			b.Unit = "part"
+		}
+		if most <= 32 {
+			for n := 1.0; n < p.Parts; n++ {
+				b.Ticks = append(b.Ticks, amount(1000*n/most))
+			}
+		}
+		m.Bars = append(m.Bars, b)
+	}
+	return m
+}
+
+func tubeOf(i int, t plan.Tube, sheet *sheet) pageTube {
+	pt := pageTube{Tube: t, ID: i, Class: sheet.colour(t.Hex), Piles: t.UsedIn}
+	// Only the two ends were foretold; between them the streak is drawn in even
+	// steps of Lab, to look at and not to measure.
+	const steps = 12
+	a, b := t.Lab, t.TintLab
+	for k := range steps {
+		x := float64(k) / (steps - 1)
+		c := a
+		c.L += x * (b.L - a.L)
+		c.A += x * (b.A - a.A)
+		c.B += x * (b.B - a.B)
+		pt.Streak = append(pt.Streak, c.Hex())
+	}
+	pt.Streak[0], pt.Streak[steps-1] = hexOf(rgb(t.Hex)), hexOf(rgb(t.TintHex))
+	for _, f := range []fact{
+		{"Lean", t.Lean}, {"Opacity", t.Opacity}, {"Strength", t.Strength}, {"Lightfastness", t.Lightfast},
+		{"Figures", strings.TrimSuffix(t.Provenance+", "+t.Source, ", ")},
+	} {
+		if f.Says != "" {
+			pt.Facts = append(pt.Facts, f)
+		}
+	}
+	return pt
+}
+
+func pageRows(rows []row, piles []pagePile, sheet *sheet) []pageRow {
+	var out []pageRow
+	for _, r := range rows {
+		pr := pageRow{Value: strconv.Itoa(r.Value), Grey: sheet.colour(hexOf(greyOfValue(float64(r.Value)))), Empty: len(r.Spots) == 0, Again: r.Again}
+		for _, s := range r.Spots {
+			pr.Spots = append(pr.Spots, pageSpot{
+				At:   sheet.rule(fmt.Sprintf("grid-column:%d/span %d", s.Start+1, s.Len)),
+				Pile: &piles[s.Mass],
+			})
+		}
+		out = append(out, pr)
+	}
+	return out
+}
+
+// stepsOf lists the value plans there are, fewest steps first.
+func stepsOf(pics *plan.Pictures) []int {
+	var steps []int
+	for n := range pics.Values {
+		steps = append(steps, n)
+	}
+	sort.Ints(steps)
+	return steps
+}
+
+// words spells small counts.
+func words(n int) string {
+	if n >= 0 && n < 13 {
+		return [...]string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}[n]
+	}
+	return strconv.Itoa(n)
+}
+
+func altText(p *plan.Plan) string {
+	accents := 0
+	for _, m := range p.Masses {
+		if m.Accent {
+			accents++
+		}
+	}
+	s := fmt.Sprintf("The reference photo, %s, in %d masses", p.Title, len(p.Masses)-accents)
+	switch accents {
+	case 0:
+	case 1:
+		s += " and an accent"
+	default:
+		s += " and " + words(accents) + " accents"
+	}
+	return s + "; each is described among the piles below."
+}
+
+func rangeWords(p *plan.Plan) string {
+	r := p.Range
+	if !r.Fitted {
+		return "The photo's range was not fitted to the paint's: the colours to mix are the photo's own, and the lightest and darkest may be beyond any paint."
+	}
+	return fmt.Sprintf("The photo runs from L* %.0f to %.0f, the tubes only from about %.0f to %.0f, "+
+		"so its whole range was eased into theirs and every colour to mix keeps its place in it.",
+		r.PhotoBlack, r.PhotoWhite, r.PaintBlack.L, r.PaintWhite.L)
+}
+
+func reachWords(p *plan.Plan) string {
+	return fmt.Sprintf("Over %s of the picture the first mix is foretold within 3 ΔE00 of the colour to mix. "+
+		"A knife, and tubes that differ in strength, add to that; so each pile gives what to expect on the palette and what holds nine times in ten.",
+		percent(p.Within3))
+}
+
+// notesKey is the same for the same piles, and differs where a note would land
+// on another colour.
+func notesKey(p *plan.Plan) string {
+	h := sha256.New()
+	e := json.NewEncoder(h)
+	_ = e.Encode([]any{p.Title, p.Photo.Path, p.Photo.Width, p.Photo.Height, p.Box.Name})
+	for _, m := range p.Masses {
+		_ = e.Encode([]any{m.ID, m.AimHex})
+	}
+	return hex.EncodeToString(h.Sum(nil)[:9])
+}
+
+func sourceHash(s string) string {
+	sum := sha256.Sum256([]byte(s))
+	return "sha256-" + base64.StdEncoding.EncodeToString(sum[:])
+}
+
+func dataURI(kind string, b []byte) template.URL {
+	return template.URL("data:" + kind + ";base64," + base64.StdEncoding.EncodeToString(b))
+}
+
+func svgPath(pts [][2]float64) string {
+	var b strings.Builder
+	for i, q := range pts {
+		c := byte('L')
+		if i == 0 {
+			c = 'M'
+		}
+		fmt.Fprintf(&b, "%c%.1f %.1f", c, q[0], q[1])
+	}
+	return b.String() + "Z"
+}
+
+func clamp01(x float64) float64 {
+	if math.IsNaN(x) {
+		return 0.5
+	}
+	return min(1, max(0, x))
+}
+
+// sheet gathers the page's rules that depend on the plan. Every value in it is
+// made here from numbers, so nothing a file said can reach the style sheet.
+type sheet struct {
+	names map[string]string
+	rules strings.Builder
+}
+
+func newSheet() *sheet { return &sheet{names: map[string]string{}} }
+
+// colour is the class of a swatch of that colour, with ink that reads on it.
+func (s *sheet) colour(hex string) string {
+	c := rgb(hex)
+	return s.rule("background:" + hexOf(c) + ";color:" + hexOf(inkOn(c)))
+}
+
+func (s *sheet) rule(decl string) string {
+	name, ok := s.names[decl]
+	if !ok {
+		name = "x" + strconv.Itoa(len(s.names))
+		s.names[decl] = name
+		fmt.Fprintf(&s.rules, ".%s{%s}\n", name, decl)
+	}
+	return name
+}
+
+func (s *sheet) String() string { return s.rules.String() }
