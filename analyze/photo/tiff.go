@@ -1,0 +1,53 @@
+package photo
+
+import (
+	"bytes"
+	"image"
+	"math"
+
+	"golang.org/x/image/tiff"
+)
+
+// tiffHeader reads the first directory (TIFF 6.0).
+func tiffHeader(data []byte) (*header, error) {
+	d, _, ok := readTIFF(data)
+	if !ok {
+		return nil, errCut
+	}
+	if d.has(tagDNGVersion) || (d.number(tagNewSubfileType, 0)&1 == 1 && d.has(tagSubIFDs)) ||
+		(d.has(tagMake) && d.number(tagCompression, 1) == 34713) {
+		return nil, failure(ErrUnsupported, "a camera's raw file is not read here; develop it in the camera's program and save it as JPEG or 16-bit TIFF")
+	}
+	const plain = "save it as 8- or 16-bit RGB TIFF without compression, or as JPEG or PNG"
+	samples := int(d.number(tagSamplesPerPixel, 1))
+	photometric := d.number(tagPhotometric, 2)
+	switch {
+	case photometric == 5:
+		return nil, failure(ErrUnsupported, "a TIFF in CMYK is not read here; save it in RGB, or as JPEG")
+	case photometric == 6, photometric == 8, photometric > 8:
+		return nil, failure(ErrUnsupported, "the TIFF stores its colours in a rare way; %s", plain)
+	case samples > 1 && d.number(tagPlanarConfig, 1) == 2:
+		return nil, failure(ErrUnsupported, "the TIFF stores each colour in a plane of its own; %s", plain)
+	case d.number(tagCompression, 1) == 6, d.number(tagCompression, 1) == 7:
+		return nil, failure(ErrUnsupported, "the TIFF is packed as JPEG inside; save it as JPEG itself")
+	}
+	if _, err := tiff.DecodeConfig(bytes.NewReader(data)); err != nil {
+		return nil, sentence(err)
+	}
+	w, hh := d.number(256, 0), d.number(257, 0)
+	if w > math.MaxInt32 || hh > math.MaxInt32 {
+		w, hh = math.MaxInt32, math.MaxInt32
+	}
+	h := &header{width: int(w), height: int(hh), exif: readExif(data), channels: 3}
+	if photometric < 2 {
+		h.channels = 1
+	}
+	if d.has(tagICC) {
+		h.profile = d.tags[tagICC].data
+	}
+	return h, nil
+}
+
+func tiffPixels(data []byte, _ *header) (image.Image, error) {
+	return tiff.Decode(bytes.NewReader(data))
+}
