@@ -37,7 +37,10 @@ type Tube struct {
 	Caution    string // usual caution; empty if none beyond ordinary care
 	Medium     string // oil, acrylic, gouache, watercolour; empty if not said
 	SizeML     float64
+	LeftML     *float64 // what is left of it; nil if not said
 	Note       string
+	Factor     float64   // the painter's own strength factor, already in Paint; 0 means none
+	Readings   []Reading // what was measured of it
 }
 
 // Code joins the tube's pigment codes for display, "PW6+PB29".
