@@ -129,39 +129,36 @@ func place(masses []plan.Mass, piles []int, at func(int) float64) []spot {
 	return spots
 }
 
-// pat is the outline of a pile pulled with a knife from left to right, on a
-// box of 100 by 100: a rounded heel, sides that waver a little, a broken edge
-// where the knife lifts. The same number gives the same pat.
-func pat(n int) [][2]float64 {
+// pat is the outline of a pile pulled with a knife from left to right: a heel
+// rounded by the blade, sides that waver a little, a broken edge where the knife
+// lifts. It fills a box 100 high and 100·aspect wide; the same number gives the
+// same pat.
+func pat(n int, aspect float64) [][2]float64 {
 	seed := uint32(n)*2654435761 + 12345
 	wobble := func(span float64) float64 {
 		seed = seed*1664525 + 1013904223
 		return (float64(seed>>8)/(1<<24) - 0.5) * span
 	}
+	wide := 100 * aspect
 	var pts [][2]float64
-	add := func(x, y float64) { pts = append(pts, [2]float64{x, y}) }
+	add := func(x, y float64) {
+		pts = append(pts, [2]float64{min(wide, max(0, x)), min(100, max(0, y))})
+	}
 	for k := 0; k <= 6; k++ { // heel, from the bottom up
 		t := math.Pi * float64(k) / 6
-		add(7-6*math.Sin(t)+wobble(1), 50+46*math.Cos(t)+wobble(2))
+		add(9-7*math.Sin(t)+wobble(1), 50+46*math.Cos(t)+wobble(2))
 	}
-	for k := 1; k < 6; k++ {
-		add(7+13.5*float64(k), 3.5+wobble(4))
+	along := max(3, int(wide/25))
+	for k := 1; k < along; k++ {
+		add(9+(wide-18)*float64(k)/float64(along), 3.5+wobble(4))
 	}
-	add(96+wobble(4), 4+wobble(3))
-	for k := 1; k < 7; k++ { // where the knife lifts
-		x := 98.5
-		if k%2 == 1 {
-			x = 94.5
-		}
-		add(x+wobble(4), 4+13.2*float64(k)+wobble(5))
+	add(wide-6+wobble(6), 4+wobble(3))
+	for k := 1; k < 8; k++ { // where the knife lifts
+		add(wide-3-4*float64(k%2)+wobble(6), 4+11.5*float64(k)+wobble(6))
 	}
-	add(95+wobble(4), 96+wobble(3))
-	for k := 5; k > 0; k-- {
-		add(7+13.5*float64(k), 96.5+wobble(4))
-	}
-	for i := range pts {
-		pts[i][0] = min(100, max(0, pts[i][0]))
-		pts[i][1] = min(100, max(0, pts[i][1]))
+	add(wide-7+wobble(6), 96+wobble(3))
+	for k := along - 1; k > 0; k-- {
+		add(9+(wide-18)*float64(k)/float64(along), 96.5+wobble(4))
 	}
 	return pts
 }

@@ -98,8 +98,7 @@ func fixtureOf(places []fixtureMass, w, h int, noise float64) (*plan.Plan, *plan
 	mixes := [][]int{{0, 2}, {0, 5, 7}, {0, 5}, {0, 5, 4}, {0, 6, 5, 4}, {0, 2, 1}, {2, 7, 0, 1}, {2, 6, 0}, {6, 4, 2}, {4, 2}, {0, 4, 7}, {5, 4}, {3, 1}, {1, 2, 0}}
 	ladder := []float64{1, 12, 3, 6, 2, 32, 8, 1, 4, 16}
 	for i, f := range places {
-		aim := f.lab
-		aim.L = 23 + aim.L*0.745
+		aim := fitted(f.lab, p.Range)
 		lch := f.lab.LCh()
 		m := plan.Mass{ID: i + 1, Name: f.name, Accent: f.accent, Share: float64(count[i]) / float64(w*h),
 			Lab: f.lab, Aim: aim, Hex: f.lab.Hex(), AimHex: aim.Hex(), Value: f.lab.Value(), AimValue: aim.Value(),
@@ -107,7 +106,7 @@ func fixtureOf(places []fixtureMass, w, h int, noise float64) (*plan.Plan, *plan
 			Warmth:   -0.5 + 0.02*math.Pow(lch.C, 1.07)*math.Cos((lch.H-50)*math.Pi/180)}
 		m.Temperature = map[bool]string{true: "warm here", false: "cool here"}[m.Warmth > -0.45]
 		if count[i] > 0 {
-			m.Anchor = [2]float64{cx[i] / float64(count[i]), cy[i] / float64(count[i])}
+			m.Anchor = nearest(pics, uint8(i), cx[i]/float64(count[i]), cy[i]/float64(count[i]))
 		}
 		for k, choice := range []string{"nearest", "fewer tubes", "more forgiving"} {
 			mix := mixes[i%len(mixes)]
@@ -155,6 +154,30 @@ func fixtureOf(places []fixtureMass, w, h int, noise float64) (*plan.Plan, *plan
 		pics.Values[n] = v
 	}
 	return p, pics
+}
+
+// fitted eases a colour into the range of the paint, in linear light.
+func fitted(c lab.Lab, r plan.Range) lab.Lab {
+	xyz, dark, light := c.XYZ(lab.D65), r.PaintBlack.XYZ(lab.D65), r.PaintWhite.XYZ(lab.D65)
+	return lab.FromXYZ(lab.XYZ{
+		X: dark.X + xyz.X/lab.D65.X*(light.X-dark.X),
+		Y: dark.Y + xyz.Y/lab.D65.Y*(light.Y-dark.Y),
+		Z: dark.Z + xyz.Z/lab.D65.Z*(light.Z-dark.Z)}, lab.D65)
+}
+
+// nearest is the place of the mass nearest to u, v.
+func nearest(pics *plan.Pictures, mass uint8, u, v float64) [2]float64 {
+	best, at := math.Inf(1), [2]float64{u, v}
+	for k, m := range pics.Masses {
+		if m != mass {
+			continue
+		}
+		x, y := (float64(k%pics.W)+0.5)/float64(pics.W), (float64(k/pics.W)+0.5)/float64(pics.H)
+		if d := math.Hypot(x-u, y-v); d < best {
+			best, at = d, [2]float64{x, y}
+		}
+	}
+	return at
 }
 
 func tube(name, ci string, masstone, tint lab.Lab) plan.Tube {

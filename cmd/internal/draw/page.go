@@ -66,6 +66,8 @@ type pageRow struct {
 
 type pageSpot struct {
 	At   string // class
+	Wide string // of the outline, which is 100 high
+	Path string
 	Pile *pagePile
 }
 
@@ -74,7 +76,6 @@ type pagePile struct {
 	Index           int
 	AimClass        string
 	PhotoClass      string
-	Path            string
 	PathColour      string
 	X, Y            string // anchor, classes
 	Label           string // for a screen reader
@@ -121,10 +122,13 @@ type pageTube struct {
 	plan.Tube
 	ID     int
 	Class  string
-	Streak []string // colours from masstone to tint
+	Path   string
+	Streak []stop // masstone to tint
 	Piles  []int
 	Facts  []fact
 }
+
+type stop struct{ At, Hex string }
 
 type fact struct{ Name, Says string }
 
@@ -195,7 +199,7 @@ func pileOf(i int, m plan.Mass, sheet *sheet) pagePile {
 	pp := pagePile{
 		Mass: m, Index: i,
 		AimClass: sheet.colour(m.AimHex), PhotoClass: sheet.colour(m.Hex),
-		Path: svgPath(pat(m.ID)), PathColour: hexOf(rgb(m.AimHex)),
+		PathColour: hexOf(rgb(m.AimHex)),
 		MarkClass: sheet.rule(fmt.Sprintf("left:%s%%;top:%s%%",
 			amount(100*clamp01(m.Anchor[0])), amount(100*clamp01(m.Anchor[1])))),
 		SharePercent:  percent(m.Share),
@@ -209,7 +213,7 @@ func pileOf(i int, m plan.Mass, sheet *sheet) pagePile {
 	pp.Label = fmt.Sprintf("%s %d: %s, value %s, %s, %s of the picture", kind, m.ID, m.Name, one(m.AimValue), m.Temperature, pp.SharePercent)
 	for k, r := range m.Recipes {
 		mix := mixOf(r, sheet)
-		if k == 0 {
+		if k == first(m) {
 			pp.First = &mix
 		} else {
 			pp.Others = append(pp.Others, mix)
@@ -240,8 +244,10 @@ func mixOf(r plan.Recipe, sheet *sheet) pageMix {
 	return m
 }
 
+const streakAspect = 6
+
 func tubeOf(i int, t plan.Tube, sheet *sheet) pageTube {
-	pt := pageTube{Tube: t, ID: i, Class: sheet.colour(t.Hex), Piles: t.UsedIn}
+	pt := pageTube{Tube: t, ID: i, Class: sheet.colour(t.Hex), Path: svgPath(pat(100+i, streakAspect)), Piles: t.UsedIn}
 	// Only the two ends were foretold; between them the streak is drawn in even
 	// steps of Lab, to look at and not to measure.
 	const steps = 12
@@ -252,9 +258,9 @@ func tubeOf(i int, t plan.Tube, sheet *sheet) pageTube {
 		c.L += x * (b.L - a.L)
 		c.A += x * (b.A - a.A)
 		c.B += x * (b.B - a.B)
-		pt.Streak = append(pt.Streak, c.Hex())
+		pt.Streak = append(pt.Streak, stop{amount(0.04 + 0.9*x), c.Hex()})
 	}
-	pt.Streak[0], pt.Streak[steps-1] = hexOf(rgb(t.Hex)), hexOf(rgb(t.TintHex))
+	pt.Streak[0].Hex, pt.Streak[steps-1].Hex = hexOf(rgb(t.Hex)), hexOf(rgb(t.TintHex))
 	for _, f := range []fact{
 		{"Lean", t.Lean}, {"Opacity", t.Opacity}, {"Strength", t.Strength}, {"Lightfastness", t.Lightfast},
 		{"Figures", strings.TrimSuffix(t.Provenance+", "+t.Source, ", ")},
@@ -271,7 +277,9 @@ func pageRows(rows []row, piles []pagePile, sheet *sheet) []pageRow {
 	for _, r := range rows {
 		pr := pageRow{Value: strconv.Itoa(r.Value), Grey: sheet.colour(hexOf(greyOfValue(float64(r.Value)))), Empty: len(r.Spots) == 0, Again: r.Again}
 		for _, s := range r.Spots {
+			aspect := 0.48 * float64(s.Len) // as on a phone; wider screens stretch it a little
 			pr.Spots = append(pr.Spots, pageSpot{
+				Wide: amount(100 * aspect), Path: svgPath(pat(piles[s.Mass].ID, aspect)),
 				At:   sheet.rule(fmt.Sprintf("grid-column:%d/span %d", s.Start+1, s.Len)),
 				Pile: &piles[s.Mass],
 			})

@@ -2,6 +2,7 @@ package draw
 
 import (
 	"bytes"
+	"io"
 	"os"
 	"testing"
 )
@@ -15,5 +16,18 @@ func TestHTML(t *testing.T) {
 	t.Log(b.Len())
 	if dir := os.Getenv("PAINTOUT_SHOTS"); dir != "" {
 		os.WriteFile(dir+"/plan.html", b.Bytes(), 0o644)
+		for n, f := range map[string]func(io.Writer) error{
+			"masses": func(w io.Writer) error { return MassesPNG(w, p, pics) },
+			"mixed":  func(w io.Writer) error { return MixedPNG(w, p, pics) },
+			"v3":     func(w io.Writer) error { return ValuesPNG(w, p, pics, 3) },
+			"strip":  func(w io.Writer) error { return StripPNG(w, p) },
+			"piles":  func(w io.Writer) error { return PilesPNG(w, p) },
+		} {
+			b.Reset()
+			if err := f(&b); err != nil {
+				t.Fatal(err)
+			}
+			os.WriteFile(dir+"/png-"+n+".png", b.Bytes(), 0o644)
+		}
 	}
 }

@@ -187,12 +187,13 @@ function light(i) {
   lit = i;
   piles.forEach(function (p) { p.pat.setAttribute("aria-pressed", String(p.i === lit)); });
   var p = byIndex[lit];
-  $("lit").textContent = p ? "Pile " + p.id + ", " + p.name + ", is lit." : "Nothing is lit.";
+  $("lit").textContent = p ? "Pile " + p.id + ", " + p.name + ", is lit." : "Tap a mass, or a pile, to light it up.";
   $("out").hidden = $("to-mix").hidden = !p;
   if (p) { $("to-mix").href = "#pile-" + p.id; }
   root.setAttribute("data-lit", p ? p.id : "");
   marks();
   paint();
+  clear();
 }
 function look(name) {
   view = name;
