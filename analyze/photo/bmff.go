@@ -78,13 +78,15 @@ type colourCode struct {
 // readHEIF reads the meta box. cut tells that the file ends too early.
 func readHEIF(data []byte) (h heif, cut bool) {
 	var meta []byte
+	stored := false // the pictures' own bytes
 	whole := boxes(data, func(kind string, body []byte) {
+		stored = stored || kind == "mdat"
 		if kind == "meta" && meta == nil && len(body) >= 4 {
 			meta = body[4:]
 		}
 	})
 	if !whole || meta == nil {
-		return h, true
+		return heif{}, true
 	}
 	type property struct {
 		kind string
@@ -102,6 +104,8 @@ func readHEIF(data []byte) (h heif, cut bool) {
 		version := r.u8()
 		r.skip(3)
 		switch kind {
+		case "idat":
+			stored = true
 		case "pitm":
 			primary = r.id(version > 0)
 		case "iinf":
@@ -204,7 +208,7 @@ func readHEIF(data []byte) (h heif, cut bool) {
 	for _, p := range properties {
 		h.gain = h.gain || (p.kind == "auxC" && bytes.Contains(bytes.ToLower(p.body), []byte("hdrgainmap")))
 	}
-	return h, false
+	return h, !stored
 }
 
 // byteReader reads big-endian numbers; past the end it yields zeros and bad.

@@ -28,6 +28,7 @@ const (
 type directory struct {
 	order binary.ByteOrder
 	tags  map[uint16]value
+	lost  map[uint16]bool // tags whose value lies outside the file
 }
 
 type value struct {
@@ -55,7 +56,7 @@ func readTIFF(data []byte) (first directory, at func(offset uint32) (directory, 
 		return directory{}, nil, false
 	}
 	at = func(offset uint32) (directory, bool) {
-		d := directory{order: order, tags: map[uint16]value{}}
+		d := directory{order, map[uint16]value{}, map[uint16]bool{}}
 		if uint64(offset)+2 > uint64(len(data)) {
 			return d, false
 		}
@@ -71,6 +72,7 @@ func readTIFF(data []byte) (first directory, at func(offset uint32) (directory, 
 			if size > 4 {
 				start := uint64(order.Uint32(v))
 				if start+size > uint64(len(data)) {
+					d.lost[tag] = true
 					continue
 				}
 				v = data[start:]

@@ -31,8 +31,10 @@ type header struct {
 	space         *space // what the file says where it has no profile
 	table         *yccTables
 	notes         []string
+	short         bool // the file has too few bytes for so many pixels
 
 	inks jpegInks // JPEG of four channels
+	scan int      // JPEG: where the picture data start
 	big  bool     // JPEG that leaves much behind when decoded
 	heif *heif    // HEIC
 }

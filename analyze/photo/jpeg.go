@@ -2,6 +2,7 @@ package photo
 
 import (
 	"bytes"
+	"errors"
 	"image"
 	"image/jpeg"
 	"runtime"
@@ -53,9 +54,10 @@ func jpegHeader(data []byte) (*header, error) {
 		at += 2 + n
 		switch {
 		case marker == 0xda: // start of scan: the header is over
-			if blocks == 0 {
+			if h.channels == 0 {
 				return nil, failure(ErrDamaged, "the picture's header is damaged; copy it again, or open it elsewhere and save it as JPEG")
 			}
+			h.scan = at
 			return h, h.jpegFinish(data[at:], blocks, adobe, several, gain, chunks[:], count)
 		case marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc:
 			if marker > 0xc2 || len(seg) < 6 || seg[0] != 8 {
@@ -87,9 +89,7 @@ func (h *header) jpegFinish(scan []byte, blocks int, adobe, several, gain bool, 
 	// A block costs at least one bit in some scan; a hundred scans are far
 	// more than any encoder writes.
 	const maxScans = 100
-	if len(scan)*8 < blocks {
-		return errCut
-	}
+	h.short = len(scan)*8 < blocks
 	if end := bytes.Index(scan, []byte{0xff, 0xd9}); end >= 0 {
 		scan = scan[:end]
 	}
@@ -133,6 +133,10 @@ func jpegPixels(data []byte, h *header) (image.Image, error) {
 	}
 	img, err := jpeg.Decode(bytes.NewReader(data))
 	if err != nil {
+		var rare jpeg.UnsupportedError
+		if !errors.As(err, &rare) && !bytes.Contains(data[h.scan:], []byte{0xff, 0xd9}) {
+			return nil, errCut // the end marker is missing
+		}
 		return nil, err
 	}
 	if m, ok := img.(*image.CMYK); ok && h.inks == inksPlain {

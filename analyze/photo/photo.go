@@ -163,6 +163,9 @@ func decode(data []byte, o Options) (*Photo, error) {
 	if err := h.checkSize(o.MaxPixels); err != nil {
 		return nil, err
 	}
+	if h.short {
+		return nil, errCut
+	}
 	img, err := f.pixels(data, h)
 	if err != nil {
 		return nil, sentence(err)

@@ -47,12 +47,7 @@ func pngHeader(data []byte) (*header, error) {
 			// Deflate packs at most 1032 to 1, so that a short file cannot hold
 			// a large picture.
 			bits := uint64(body[8]) * map[byte]uint64{0: 1, 2: 3, 3: 1, 4: 2, 6: 4}[body[9]]
-			if uint64(w)*uint64(hh)/8*bits/1040 > uint64(len(data)) && uint64(w)*uint64(hh) <= 1<<40 {
-				if err := h.checkSize(0); err != nil {
-					return nil, err
-				}
-				return nil, errCut
-			}
+			h.short = uint64(w)*uint64(hh)/8*bits/1032 > uint64(len(data))
 		case "iCCP":
 			h.profile = inflateProfile(body)
 			h.brokenProfile = h.profile == nil

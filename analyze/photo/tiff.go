@@ -11,7 +11,7 @@ import (
 // tiffHeader reads the first directory (TIFF 6.0).
 func tiffHeader(data []byte) (*header, error) {
 	d, _, ok := readTIFF(data)
-	if !ok {
+	if !ok || d.lost[tagICC] {
 		return nil, errCut
 	}
 	if d.has(tagDNGVersion) || (d.number(tagNewSubfileType, 0)&1 == 1 && d.has(tagSubIFDs)) ||
