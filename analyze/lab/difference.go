@@ -20,7 +20,7 @@ func DE00(p, q Lab) float64 {
 	cos, sin := 1.0, 0.0 // of the mean hue (14)
 	cc, dot := c1*c2, a1*a2+p.B*q.B
 	switch {
-	case cc == 0: // the hue of a neutral does not count
+	case cc < 1e-60: // the hue of a neutral does not count
 		if cm != 0 {
 			cos, sin = (a1+a2)/(2*cm), (p.B+q.B)/(2*cm)
 		}

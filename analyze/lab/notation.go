@@ -39,8 +39,12 @@ func (n Notation) String() string {
 	if h <= 0 { // 0R is written 10RP
 		h += 1000
 	}
-	family := math.Ceil(h/100) - 1
-	return tenths(h/10-10*family) + hueFamilies[int(family)] + " " + tenths(n.Value) + "/" + tenths(n.Chroma)
+	hue := "no hue"
+	if h > 0 {
+		family := math.Ceil(h/100) - 1
+		hue = tenths(h/10-10*family) + hueFamilies[int(family)]
+	}
+	return hue + " " + tenths(n.Value) + "/" + tenths(n.Chroma)
 }
 
 func tenths(v float64) string {
@@ -98,7 +102,7 @@ func (n Notation) inRange(s string) error {
 	case !(n.Value >= 0 && n.Value <= 10):
 		return fmt.Errorf("%q: value runs from 0 (black) to 10 (white)", s)
 	case !(n.Chroma >= 0 && n.Chroma <= solidChroma):
-		return fmt.Errorf("%q: chroma runs from 0 (grey) to %g, and no paint passes 20 by much", s, solidChroma)
+		return fmt.Errorf("%q: chroma runs from 0 (grey) to %g", s, solidChroma)
 	}
 	return nil
 }
@@ -132,10 +136,11 @@ func (n Notation) Lab() (Lab, error) {
 		c.A, c.B = sectionAt(c.L).at(hue/hueStep, n.Chroma/chromaStep)
 	}
 	xyz := c.XYZ(C)
-	if xyz.X < 0 || xyz.Z < 0 {
+	d65 := Adapt(xyz, C, D65)
+	if min(xyz.X, xyz.Z, d65.X, d65.Y, d65.Z) < 0 {
 		return Lab{}, fmt.Errorf("no colour is as strong as %s: at that hue and value stay near chroma %s", n, tenths(RealChroma(n.Hue, n.Value)))
 	}
-	return FromXYZ(Adapt(xyz, C, D65), D65), nil
+	return FromXYZ(d65, D65), nil
 }
 
 // Notation is the inverse of [Notation.Lab], with the same rules outside the
@@ -147,7 +152,7 @@ func (n Notation) Lab() (Lab, error) {
 func (c Lab) Notation() (Notation, error) {
 	const hair = 1e-6 // rounding in the caller's arithmetic
 	if !c.Finite() || c.L < -hair || c.L > 100+hair {
-		return Notation{}, fmt.Errorf("L* %.4g a* %.4g b* %.4g has no notation: L* runs from 0 to 100", c.L, c.A, c.B)
+		return Notation{}, fmt.Errorf("the colour L* %.4g a* %.4g b* %.4g has no notation: L* runs from 0 to 100", c.L, c.A, c.B)
 	}
 	xyz := Adapt(c.XYZ(D65), D65, C)
 	n := Notation{Value: ValueOfLuminance(xyz.Y)}
