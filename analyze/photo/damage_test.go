@@ -3,6 +3,7 @@ package photo
 import (
 	"bytes"
 	"errors"
+	"hash/crc32"
 	"image"
 	"image/png"
 	"math/rand/v2"
@@ -110,8 +111,11 @@ func TestMutants(t *testing.T) {
 	for name, data := range samples(t) {
 		t.Run(name, func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(7, uint64(len(data))))
-			read := 0
-			for i := range 200 {
+			read, count := 0, 200
+			if name == "deep.heic" || name == "small.heic" {
+				count = 50 // 10 ms each; phone.heic takes the same paths
+			}
+			for i := range count {
 				bad := bytes.Clone(data)
 				for range 1 + rng.IntN(8) {
 					at := rng.IntN(len(bad))
@@ -119,6 +123,9 @@ func TestMutants(t *testing.T) {
 						at = rng.IntN(min(len(bad), 200))
 					}
 					bad[at] = byte(rng.IntN(256))
+				}
+				if i%4 > 0 {
+					mendChecksums(bad) // so that PNGs get past their own guard
 				}
 				p, err := Decode(name, bad, Options{MaxPixels: 1e6})
 				if err != nil {
@@ -128,8 +135,23 @@ func TestMutants(t *testing.T) {
 				read++
 				pixels(p)
 			}
-			t.Logf("%d of 200 read", read)
+			t.Logf("%d of %d read", read, count)
 		})
+	}
+}
+
+// mendChecksums makes the chunks of a PNG agree with their contents again.
+func mendChecksums(data []byte) {
+	if !bytes.HasPrefix(data, []byte("\x89PNG")) {
+		return
+	}
+	for rest := data[8:]; len(rest) >= 12; {
+		n := int(be.Uint32(rest))
+		if n > len(rest)-12 {
+			return
+		}
+		be.PutUint32(rest[8+n:], crc32.ChecksumIEEE(rest[4:8+n]))
+		rest = rest[12+n:]
 	}
 }
 
