@@ -28,26 +28,26 @@ func main() {
 	from := flag.String("from", "", "folder with constants/ and oil-mixtures/")
 	to := flag.String("to", "", "folder to write the tables to")
 	flag.Parse()
-	for _, t := range []struct {
-		file string
-		make func(from string) ([]byte, error)
-	}{
-		{"heavy-body.txt", func(d string) ([]byte, error) {
-			return constants(filepath.Join(d, "constants", "heavy-body-acrylic.csv"), heavyBody)
-		}},
-		{"matte-fluid.txt", func(d string) ([]byte, error) {
-			return constants(filepath.Join(d, "constants", "matte-fluid-acrylic.csv"), matteFluid)
-		}},
-		{"oil-films.txt", func(d string) ([]byte, error) { return films(filepath.Join(d, "oil-mixtures")) }},
-	} {
-		text, err := t.make(*from)
+	for file, make := range tables {
+		text, err := make(*from)
 		if err != nil {
 			log.Fatal(err)
 		}
-		if err := os.WriteFile(filepath.Join(*to, t.file), text, 0o644); err != nil {
+		if err := os.WriteFile(filepath.Join(*to, file), text, 0o644); err != nil {
 			log.Fatal(err)
 		}
 	}
+}
+
+// tables makes each file's text from the folder of published files.
+var tables = map[string]func(from string) ([]byte, error){
+	"heavy-body.txt": func(from string) ([]byte, error) {
+		return constants(filepath.Join(from, "constants", "heavy-body-acrylic.csv"), heavyBody)
+	},
+	"matte-fluid.txt": func(from string) ([]byte, error) {
+		return constants(filepath.Join(from, "constants", "matte-fluid-acrylic.csv"), matteFluid)
+	},
+	"oil-films.txt": func(from string) ([]byte, error) { return films(filepath.Join(from, "oil-mixtures")) },
 }
 
 const heavyBody = `# Heavy-body acrylic paints: absorption and scattering at 10 nm, relative to
