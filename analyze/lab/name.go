@@ -139,12 +139,11 @@ var hueNouns = []hueWords{
 }
 
 func hueWordsAt(hue float64) *hueWords {
-	for i := range hueNouns {
-		if hue < hueNouns[i].to {
-			return &hueNouns[i]
-		}
+	i := 0
+	for i < len(hueNouns)-1 && hue >= hueNouns[i].to {
+		i++
 	}
-	return &hueNouns[0]
+	return &hueNouns[i]
 }
 
 // hueNoun is the noun of a colour that is no grey.

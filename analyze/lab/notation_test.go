@@ -348,6 +348,24 @@ func TestNotationOfScreenColours(t *testing.T) {
 	})
 }
 
+// Any colour up to the stated limits has a notation, and what has a possible
+// colour comes back.
+func TestNotationOfAnyColour(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := LCh{rapid.Float64Range(0, 100).Draw(t, "L"), rapid.Float64Range(0, 249.9).Draw(t, "C"), rapid.Float64Range(0, 360).Draw(t, "h")}.Lab()
+		n, err := c.Notation()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !(n.Hue >= 0 && n.Hue < 100 && n.Value >= 0 && n.Value <= 10 && n.Chroma >= 0) {
+			t.Fatalf("%v is notated %+v", c, n)
+		}
+		if back, err := n.Lab(); err == nil && n.Value > 0 && n.Value < 10 && apart(back, c) > 1e-4 {
+			t.Fatalf("%v is notated %+v and came back as %v", c, n, back)
+		}
+	})
+}
+
 // Along a ray of one hue and value, C*ab grows with chroma; along a ring of one
 // value and chroma, the hue angle grows with hue. The inverse rests on both.
 func TestNotationIsMonotone(t *testing.T) {
@@ -392,40 +410,41 @@ func TestNotationIsContinuous(t *testing.T) {
 	})
 }
 
-// A withheld last sample is foretold from the rest of the table by the rules
-// that carry the runs outward. The errors are in chroma steps.
+// Withheld last samples are foretold about as well as the documentation says.
+// The errors are in chroma steps.
 func TestExtrapolation(t *testing.T) {
+	withheld := renotation
+	for h := range withheld {
+		for p, run := range withheld[h] {
+			if len(run) >= 6 {
+				withheld[h][p] = run[:len(run)-2]
+			}
+		}
+	}
+	whole, cut := theSolid(), newSolid(&withheld)
 	var errors []float64
-	s := theSolid()
 	for h := range hueSteps {
 		for p := range planes {
-			last := s.real[p][h]
-			if last < 3 {
+			last := whole.real[p][h]
+			if cut.real[p][h] == last {
 				continue
 			}
-			at := func(p, k int) Lab {
-				return LCh{0, s.radius[p][k][h], s.angle[p][k][h] * 180 / math.Pi}.Lab()
+			at := func(s *solid) Lab {
+				return LCh{0, s.radius[p][last][h], s.angle[p][last][h] / radian}.Lab()
 			}
-			before, from, to := at(p, last-1), at(p, last-3), at(p, last-1)
-			share := 0.5
-			if p >= 5 {
-				from, to, share = at(p-1, last-1), at(p-1, last), 1
-			}
-			guess := Lab{A: before.A + share*(to.A-from.A), B: before.B + share*(to.B-from.B)}
-			truth := at(p, last)
-			errors = append(errors, 2*float64(last)*DE76(guess, truth)/truth.Chroma())
+			errors = append(errors, float64(last)*chromaStep*DE76(at(cut), at(whole))/at(whole).Chroma())
 		}
 	}
 	slices.Sort(errors)
 	n := len(errors)
 	t.Logf("%d withheld samples: chroma off by %.2f in the middle, %.2f at 95%%, %.2f at most", n, errors[n/2], errors[n*95/100], errors[n-1])
-	if errors[n/2] > 0.25 || errors[n*95/100] > 0.75 {
+	if n < 300 || errors[n/2] > 0.25 || errors[n*95/100] > 0.6 {
 		t.Error("the runs are carried outward worse than the documentation says")
 	}
 }
 
 func TestNotationOutside(t *testing.T) {
-	for _, c := range []Lab{{math.NaN(), 0, 0}, {50, math.Inf(1), 0}, {-1, 0, 0}, {101, 0, 0}} {
+	for _, c := range []Lab{{math.NaN(), 0, 0}, {50, math.Inf(1), 0}, {-1, 0, 0}, {101, 0, 0}, {50, 1e300, 0}, {50, 200, -200}} {
 		if n, err := c.Notation(); err == nil {
 			t.Errorf("%v is notated %v", c, n)
 		}
@@ -471,7 +490,7 @@ func TestNotationOutside(t *testing.T) {
 
 func TestRealChroma(t *testing.T) {
 	for _, tc := range []struct{ hue, value, want float64 }{
-		{5, 4, 18}, {25, 2, 4}, {25, 8, 18}, {25, 7.5, 16}, {0, 9, 6}, {100, 9, 6}, {-100, 9, 6}, {1, 9, 6}, {72.5, 9, 2}, {72.5, 9.9, 2}, {72.5, 0, 8},
+		{5, 4, 18}, {25, 2, 4}, {25, 8, 18}, {25, 7.5, 16}, {0, 9, 6}, {100, 9, 6}, {-100, 9, 6}, {1, 9, 6}, {72.5, 9, 2}, {72.5, 9.9, 2}, {72.5, 0, 8}, {math.NaN(), 5, 0}, {math.Inf(1), 5, 0},
 	} {
 		last := RealChroma(tc.hue, tc.value)
 		if last != tc.want {

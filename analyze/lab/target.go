@@ -121,10 +121,7 @@ func parseHex(text, digits string) (Lab, error) {
 	case len(digits) != 6:
 		return Lab{}, fmt.Errorf("%q should have six hex digits, as in 5a7d3c, and has %d", text, len(digits))
 	}
-	v, err := strconv.ParseUint(digits, 16, 32)
-	if err != nil {
-		return Lab{}, fmt.Errorf("%q should have six hex digits, as in 5a7d3c", text)
-	}
+	v, _ := strconv.ParseUint(digits, 16, 32) // six hex digits always parse
 	return FromSRGB8(uint8(v>>16), uint8(v>>8), uint8(v)), nil
 }
 
