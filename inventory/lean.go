@@ -25,11 +25,7 @@ type Lean struct {
 // near 23, 91, 163 and 260. Orange and violet are centred half way between.
 // The borders are where the names change in practice (common practice, no
 // source): a magenta is still filed under red, an orange yellow under yellow.
-var hueFamilies = []struct {
-	name          string
-	from, centre  float64 // degrees; a family reaches to the next one's from
-	before, after string  // the unique hues to either side, by falling and rising hue
-}{
+var hueFamilies = []hueFamily{
 	{"red", -32, 23, "blue", "yellow"},
 	{"orange", 40, 57, "red", "yellow"},
 	{"yellow", 66, 91, "red", "green"},
@@ -181,10 +177,10 @@ func letDown(p, white *optics.Paint, mass lab.Lab) lab.Lab {
 	return mix((lo + hi) / 2)
 }
 
-type hueFamily = struct {
+type hueFamily struct {
 	name          string
-	from, centre  float64
-	before, after string
+	from, centre  float64 // degrees; a family reaches to the next one's from
+	before, after string  // the unique hues to either side, by falling and rising hue
 }
 
 func familyOf(h float64) hueFamily {
