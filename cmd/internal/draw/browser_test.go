@@ -1,19 +1,26 @@
 package draw
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"image/color"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+
+	"paintout/cmd/internal/plan"
 )
 
 // chromium is where Debian puts it.
@@ -107,20 +114,224 @@ func (b *browser) shot(t *testing.T, name string, whole bool) {
 		t.Fatal(err)
 	}
 }
-func TestShots(t *testing.T) {
-	b := startBrowser(t)
-	url := "file:///tmp/shots/plan.html"
-	for _, s := range [][2]int64{{360, 740}, {768, 1024}, {1440, 900}} {
-		b.do(t, chromedp.EmulateViewport(s[0], s[1]), chromedp.Navigate(url), chromedp.Sleep(900*time.Millisecond))
-		n := fmt.Sprint(s[0])
-		b.shot(t, n+"-top", false)
-		b.do(t, eval(`document.querySelector('[data-lights="6"]').click()`), chromedp.Sleep(200*time.Millisecond))
-		b.shot(t, n+"-lit", false)
-		b.do(t, eval(`document.querySelector('#choose').scrollIntoView()`), chromedp.Sleep(200*time.Millisecond))
-		b.shot(t, n+"-choose", false)
-		b.do(t, eval(`document.querySelector('#pile-13 .open').click();document.querySelector('#pile-13').scrollIntoView()`), chromedp.Sleep(200*time.Millisecond))
-		b.shot(t, n+"-mix", false)
-		b.shot(t, n+"-full", true)
+
+// openPage writes the fixture's page to a file, as it lies on a phone, and opens it.
+func (b *browser) openPage(t *testing.T, p *plan.Plan, pics *plan.Pictures, w, h int64) {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "plan.html")
+	if err := os.WriteFile(path, []byte(pageOf(t, p, pics)), 0o644); err != nil {
+		t.Fatal(err)
 	}
-	t.Log(b.says, b.asks)
+	view := []chromedp.EmulateViewportOption{}
+	if w < 500 {
+		view = append(view, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait)
+	}
+	b.do(t, chromedp.EmulateViewport(w, h, view...), chromedp.Navigate("file://"+path))
+	b.ready(t)
+}
+
+// ready waits for the page to have read its picture.
+func (b *browser) ready(t *testing.T) {
+	t.Helper()
+	b.do(t, chromedp.WaitVisible("#canvas"))
+}
+
+// quiet fails where the page complained or asked a network for anything.
+func (b *browser) quiet(t *testing.T) {
+	t.Helper()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, s := range b.says {
+		t.Errorf("the page says: %s", s)
+	}
+	for _, s := range b.asks {
+		t.Errorf("the page asks for %s", s)
+	}
+}
+
+// where gives the middle of a place of the picture on screen, u and v as shares.
+func (b *browser) where(t *testing.T, u, v float64) (x, y float64) {
+	t.Helper()
+	at := tell(t, b, chromedp.Evaluate[[]float64](fmt.Sprintf(
+		`(function(){var r=document.getElementById("canvas").getBoundingClientRect();return [r.left+r.width*%g,r.top+r.height*%g]})()`, u, v)))
+	return at[0], at[1]
+}
+
+// pixel reads the canvas at a place.
+func (b *browser) pixel(t *testing.T, u, v float64) color.RGBA {
+	t.Helper()
+	at := tell(t, b, chromedp.Evaluate[[]int](fmt.Sprintf(
+		`(function(){var c=document.getElementById("canvas");return Array.from(c.getContext("2d").getImageData(Math.floor(c.width*%g),Math.floor(c.height*%g),1,1).data)})()`, u, v)))
+	return color.RGBA{uint8(at[0]), uint8(at[1]), uint8(at[2]), uint8(at[3])}
+}
+
+func grey(c color.RGBA) bool { return c.R == c.G && c.G == c.B }
+
+func TestPageInBrowser(t *testing.T) {
+	b := startBrowser(t)
+	p, pics := fixture(600, 400, 2)
+	b.openPage(t, p, pics, 360, 740)
+
+	// The straw field and the ridge behind it, away from their edges.
+	const strawU, strawV, ridgeU, ridgeV = 0.75, 0.79, 0.5, 0.445
+	straw, ridge := 5, 3
+	if m := pics.Masses[int(strawV*400)*600+int(strawU*600)]; int(m) != straw {
+		t.Fatalf("the fixture has mass %d where the straw should be", m)
+	}
+	if m := pics.Masses[int(ridgeV*400)*600+int(ridgeU*600)]; int(m) != ridge {
+		t.Fatalf("the fixture has mass %d where the ridge should be", m)
+	}
+
+	// Tap a mass in the picture.
+	if grey(b.pixel(t, strawU, strawV)) || grey(b.pixel(t, ridgeU, ridgeV)) {
+		t.Error("the photo is grey before anything is lit")
+	}
+	x, y := b.where(t, strawU, strawV)
+	b.do(t, chromedp.TapXY(x, y), chromedp.WaitReady(`html[data-lit="6"]`))
+	if grey(b.pixel(t, strawU, strawV)) || !grey(b.pixel(t, ridgeU, ridgeV)) {
+		t.Error("the straw is tapped and not alone in its colour")
+	}
+	if got := tell(t, b, chromedp.Text("#lit")); got != "Pile 6, straw, is lit." {
+		t.Errorf("the page says %q", got)
+	}
+	if n := tell(t, b, chromedp.Evaluate[int](`document.querySelectorAll('.pat[aria-pressed=true]').length`)); n != 1 {
+		t.Errorf("%d piles are marked as lit, want 1", n)
+	}
+	// Tap a pile, by key; then put the light out.
+	b.do(t, chromedp.Focus(`.pat[data-lights="3"]`), chromedp.KeyEvent("\r"), chromedp.WaitReady(`html[data-lit="4"]`))
+	if !grey(b.pixel(t, strawU, strawV)) || grey(b.pixel(t, ridgeU, ridgeV)) {
+		t.Error("the ridge is lit and not alone in its colour")
+	}
+	b.shot(t, "lit-360", false)
+	b.do(t, chromedp.Click("#out"), chromedp.WaitReady(`html[data-lit=""]`))
+
+	// Value steps: greys, no more of them than steps; masses in their colours.
+	for _, n := range []int{2, 3, 5} {
+		b.do(t, chromedp.Click(fmt.Sprintf(`[data-view="v%d"]`, n)))
+		levels := tell(t, b, chromedp.Evaluate[[]int](`(function(){var c=document.getElementById("canvas"),d=c.getContext("2d").getImageData(0,0,c.width,c.height).data,s={};`+
+			`for(var i=0;i<d.length;i+=4){s[d[i]===d[i+1]&&d[i]===d[i+2]?d[i]:-1]=1}return Object.keys(s).map(Number).sort(function(a,b){return b-a})})()`))
+		var want []int
+		for _, s := range p.ValueSteps[n] {
+			want = append(want, int(greyOfValue(s.Value).R))
+		}
+		if !slices.Equal(levels, want) {
+			t.Errorf("%d values show the greys %v, want %v", n, levels, want)
+		}
+		if !tell(t, b, chromedp.Evaluate[bool](fmt.Sprintf(`!document.querySelector('.steps[data-for=v%d]').hidden`, n))) {
+			t.Errorf("%d values: their shares are not shown", n)
+		}
+	}
+	for view, want := range map[string]string{"masses": p.Masses[straw].AimHex, "mixes": p.Masses[straw].First().Hex} {
+		b.do(t, chromedp.Click(`[data-view="`+view+`"]`))
+		if got := hexOf(b.pixel(t, strawU, strawV)); got != want {
+			t.Errorf("%s: the straw is %s, want %s", view, got, want)
+		}
+	}
+
+	// Open a mix from the light, tick it, write a note; both outlast a reload.
+	b.do(t, chromedp.Click(`.pat[data-lights="5"]`), chromedp.Click("#to-mix"), chromedp.WaitVisible("#body-6"))
+	b.shot(t, "open-360", false)
+	b.do(t, chromedp.Click(`#pile-6 .tick`), chromedp.SendKeys(`[data-note="6"]`, "more ochre"), chromedp.Reload())
+	b.ready(t)
+	if !tell(t, b, chromedp.Evaluate[bool](`document.querySelector('[data-tick="6"]').checked`)) {
+		t.Error("the tick is gone after a reload")
+	}
+	if !tell(t, b, chromedp.Evaluate[bool](`document.querySelector('[data-lights="5"]').classList.contains("done")`)) {
+		t.Error("the palette does not show which pile is mixed")
+	}
+	if got := tell(t, b, chromedp.Evaluate[string](`document.querySelector('[data-note="6"]').value`)); got != "more ochre" {
+		t.Errorf("the note reads %q after a reload", got)
+	}
+	if got := tell(t, b, chromedp.Text("#count")); got != "1 of 14 mixed." {
+		t.Errorf("the page counts %q", got)
+	}
+	b.quiet(t)
+}
+
+// At a phone's width, a tablet's and a desk's nothing runs off the side, closed
+// or open; with PAINTOUT_SHOTS set the pages are left there to be looked at.
+func TestPageWidths(t *testing.T) {
+	b := startBrowser(t)
+	p, pics := fixture(900, 600, 3)
+	p.Masses[2].Name = "a name so long that it must be broken somewhere, blue-grey-violet-greenish-and-so-on"
+	for _, size := range [][2]int64{{360, 740}, {768, 1024}, {1440, 900}} {
+		name := fmt.Sprint(size[0])
+		b.openPage(t, p, pics, size[0], size[1])
+		fits := func(when string) {
+			t.Helper()
+			if w := tell(t, b, chromedp.Evaluate[int64](`document.documentElement.scrollWidth`)); w > size[0] {
+				t.Errorf("%s px, %s: the page is %d wide", name, when, w)
+			}
+		}
+		fits("closed")
+		b.shot(t, "top-"+name, false)
+		b.do(t, eval(`document.querySelector('.pat[data-lights="6"]').click();document.getElementById("choose").scrollIntoView()`))
+		b.shot(t, "choose-"+name, false)
+		b.do(t, eval(`document.querySelector("#to-mix").click()`))
+		b.shot(t, "mix-"+name, false)
+		b.do(t, eval(`document.getElementById("open-all").click();document.querySelectorAll("details").forEach(function(d){d.open=true})`))
+		fits("open")
+		b.shot(t, "whole-"+name, true)
+	}
+	b.quiet(t)
+}
+
+// A viewer may refuse storage: the page then says so, and still works.
+func TestPageWithoutStorage(t *testing.T) {
+	b := startBrowser(t)
+	b.do(t, chromedp.Func(func(ctx context.Context, target *chromedp.Target) error {
+		_, err := cdp.Call(ctx, target, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{
+			Source: `Object.defineProperty(window,"localStorage",{get:function(){throw new DOMException("refused","SecurityError")}})`})
+		return err
+	}))
+	p, pics := fixture(300, 200, 2)
+	b.openPage(t, p, pics, 360, 740)
+	if got := tell(t, b, chromedp.Text("#kept")); !strings.Contains(got, "keeps nothing") {
+		t.Errorf("without storage the page says %q", got)
+	}
+	b.do(t, chromedp.Click(`#pile-6 .tick`), chromedp.Click("#save"))
+	if got := tell(t, b, chromedp.Text("#count")); got != "1 of 14 mixed." {
+		t.Errorf("the page counts %q", got)
+	}
+	b.quiet(t)
+}
+
+// axe-core (npm, MPL-2.0) checks the rules of WCAG 2.2 A and AA; PAINTOUT_AXE
+// names its axe.min.js.
+func TestPageForEveryone(t *testing.T) {
+	axe, err := os.ReadFile(os.Getenv("PAINTOUT_AXE"))
+	if err != nil {
+		t.Skip("PAINTOUT_AXE names no axe.min.js, so its rules are not tried")
+	}
+	b := startBrowser(t)
+	p, pics := fixture(600, 400, 2)
+	run := func(name string) {
+		t.Helper()
+		b.do(t, eval(string(axe)))
+		found := tell(t, b, chromedp.Evaluate[[]string](`axe.run(document,{runOnly:["wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa","best-practice"]}).then(function(r){`+
+			`return r.violations.map(function(v){return v.id+": "+v.help+" "+v.nodes.map(function(n){return n.target.join(" ")+" ("+(n.any[0]||n.all[0]||n.none[0]||{}).message+")"}).join("; ")})})`, chromedp.EvalAwaitPromise))
+		for _, f := range found {
+			t.Errorf("%s: %s", name, f)
+		}
+	}
+	for _, size := range [][2]int64{{360, 740}, {1440, 900}} {
+		b.openPage(t, p, pics, size[0], size[1])
+		run(fmt.Sprint(size[0], " closed"))
+		b.do(t, eval(`document.querySelector('.pat[data-lights="6"]').click();document.getElementById("open-all").click();document.querySelectorAll("details").forEach(function(d){d.open=true});document.querySelector('[data-view="v3"]').click();document.querySelector(".tick input").click()`))
+		run(fmt.Sprint(size[0], " open"))
+	}
+	path := filepath.Join(t.TempDir(), "overview.html")
+	var over bytes.Buffer
+	if err := Overview(&over, []Item{{p, pics, "one/plan.html"}, {p, pics, "two/plan.html"}, {p, pics, "three/plan.html"}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, over.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, size := range [][2]int64{{360, 740}, {1440, 900}} {
+		b.do(t, chromedp.EmulateViewport(size[0], size[1]), chromedp.Navigate("file://"+path))
+		run(fmt.Sprint(size[0], " overview"))
+		b.shot(t, fmt.Sprint("overview-", size[0]), true)
+	}
+	b.quiet(t)
 }

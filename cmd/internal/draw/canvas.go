@@ -136,17 +136,22 @@ func (c *canvas) rect(x0, y0, x1, y1 int, col color.Color) {
 
 // shape fills a closed outline, its edges smoothed.
 func (c *canvas) shape(pts [][2]float64, col color.Color) {
-	b := c.Bounds()
-	z := vector.NewRasterizer(b.Dx(), b.Dy())
-	for i, p := range pts {
-		if i == 0 {
-			z.MoveTo(float32(p[0]), float32(p[1]))
-		} else {
-			z.LineTo(float32(p[0]), float32(p[1]))
-		}
+	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for _, p := range pts {
+		x0, y0, x1, y1 = min(x0, p[0]), min(y0, p[1]), max(x1, p[0]), max(y1, p[1])
+	}
+	box := image.Rect(int(math.Floor(x0)), int(math.Floor(y0)), int(math.Ceil(x1)), int(math.Ceil(y1))).Intersect(c.Bounds())
+	if box.Empty() {
+		return
+	}
+	z := vector.NewRasterizer(box.Dx(), box.Dy())
+	to := z.MoveTo
+	for _, p := range pts {
+		to(float32(p[0]-float64(box.Min.X)), float32(p[1]-float64(box.Min.Y)))
+		to = z.LineTo
 	}
 	z.ClosePath()
-	z.Draw(c.RGBA, b, image.NewUniform(col), image.Point{})
+	z.Draw(c.RGBA, box, image.NewUniform(col), image.Point{})
 }
 
 // line is a straight stroke of a width.
@@ -168,10 +173,12 @@ func (c *canvas) pulled(n int, x, y, w, h float64, col color.Color) {
 	c.shape(pts, col)
 }
 
-// png writes the picture; the same picture gives the same bytes.
-func (c *canvas) png(w io.Writer) error {
-	enc := png.Encoder{CompressionLevel: png.BestCompression}
-	if err := enc.Encode(w, c.RGBA); err != nil {
+// png writes the picture.
+func (c *canvas) png(w io.Writer) error { return writePNG(w, c.RGBA) }
+
+// writePNG writes a picture; the same picture gives the same bytes.
+func writePNG(w io.Writer, img image.Image) error {
+	if err := png.Encode(w, img); err != nil {
 		return fmt.Errorf("draw: writing a picture: %w", err)
 	}
 	return nil

@@ -101,16 +101,6 @@ func greyOfValue(v float64) color.RGBA {
 	return color.RGBA{g, g, g, 255}
 }
 
-// first is the place of the mix to try first, or -1 where there is none.
-func first(m plan.Mass) int {
-	for i, r := range m.Recipes {
-		if r.Suggested {
-			return i
-		}
-	}
-	return min(0, len(m.Recipes)-1)
-}
-
 // lightFirst orders masses as they are laid out and mixed: light to dark, the
 // accents last.
 func lightFirst(masses []plan.Mass) []int {

@@ -6,7 +6,6 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
-	"image/png"
 
 	xdraw "golang.org/x/image/draw"
 
@@ -120,15 +119,20 @@ func levels(idx []uint8, w, h, spread int) ([]byte, error) {
 	for _, v := range idx {
 		most = max(most, int(v))
 	}
-	pal := make(color.Palette, most+1)
-	for i := range pal {
-		pal[i] = color.RGBA{uint8(i * spread), uint8(i * spread), uint8(i * spread), 255}
+	greys := make([]color.RGBA, most+1)
+	for i := range greys {
+		greys[i] = color.RGBA{uint8(i * spread), uint8(i * spread), uint8(i * spread), 255}
 	}
-	img := &image.Paletted{Pix: idx, Stride: w, Rect: image.Rect(0, 0, w, h), Palette: pal}
 	var b bytes.Buffer
-	enc := png.Encoder{CompressionLevel: png.BestCompression}
-	if err := enc.Encode(&b, img); err != nil {
-		return nil, fmt.Errorf("draw: a map for the page: %w", err)
+	err := writePNG(&b, paletted(idx, w, h, greys))
+	return b.Bytes(), err
+}
+
+// paletted is an index map with its colours.
+func paletted(idx []uint8, w, h int, cols []color.RGBA) *image.Paletted {
+	pal := make(color.Palette, len(cols))
+	for i, c := range cols {
+		pal[i] = c
 	}
-	return b.Bytes(), nil
+	return &image.Paletted{Pix: idx, Stride: w, Rect: image.Rect(0, 0, w, h), Palette: pal}
 }

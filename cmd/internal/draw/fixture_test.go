@@ -49,6 +49,10 @@ func fixtureOf(places []fixtureMass, w, h int, noise float64) (*plan.Plan, *plan
 	pics := &plan.Pictures{W: w, H: h, Photo: image.NewRGBA(image.Rect(0, 0, w, h)), Masses: make([]uint8, w*h), Values: map[int][]uint8{}}
 	count := make([]int, len(places))
 	var cx, cy = make([]float64, len(places)), make([]float64, len(places))
+	base := make([]color.RGBA, len(places))
+	for i, f := range places {
+		base[i] = rgb(f.lab.Hex())
+	}
 	for y := range h {
 		for x := range w {
 			u, v := float64(x)/float64(w), float64(y)/float64(h)
@@ -61,10 +65,9 @@ func fixtureOf(places []fixtureMass, w, h int, noise float64) (*plan.Plan, *plan
 			count[i]++
 			cx[i] += u
 			cy[i] += v
-			c := places[i].lab
-			c.L += 5*math.Sin(9*v) + 2*math.Sin(23*u+7*v)
-			r, g, b, _ := c.SRGB8()
-			n := noise * rnd.NormFloat64()
+			c := base[i]
+			r, g, b := c.R, c.G, c.B
+			n := 12*math.Sin(9*v) + 5*math.Sin(23*u+7*v) + noise*rnd.NormFloat64()
 			pics.Photo.SetRGBA(x, y, color.RGBA{add(r, n), add(g, n+noise*rnd.NormFloat64()/2), add(b, n), 255})
 		}
 	}
@@ -138,14 +141,18 @@ func fixtureOf(places []fixtureMass, w, h int, noise float64) (*plan.Plan, *plan
 		}
 		p.Masses = append(p.Masses, m)
 	}
+	var lightness [256]float64 // by the green, near enough
+	for i := range lightness {
+		lightness[i] = lab.FromSRGB8(uint8(i), uint8(i), uint8(i)).L
+	}
 	for _, n := range []int{2, 3, 5} {
 		v := make([]uint8, w*h)
 		sums, counts := make([]float64, n), make([]int, n)
 		for k := range v {
-			c := labOf(pics.Photo.RGBAAt(k%w, k/w))
-			s := min(n-1, max(0, int(float64(n)*(1-c.L/100))))
+			l := lightness[pics.Photo.Pix[4*k+1]]
+			s := min(n-1, max(0, int(float64(n)*(1-l/100))))
 			v[k] = uint8(s)
-			sums[s] += c.Value()
+			sums[s] += l / 10
 			counts[s]++
 		}
 		for s := range n {

@@ -24,15 +24,14 @@ var (
 	overviewTemplate = template.Must(template.New("overview").Funcs(template.FuncMap{"percent": percent}).Parse(overviewHTML))
 )
 
-// Entry is one photo of an overview.
-type Entry struct {
-	Plan *plan.Plan
-	Pics *plan.Pictures
-	Page string // the plan's page, relative to the overview
+// Item is one photo of an overview.
+type Item struct {
+	Plan     *plan.Plan
+	Pictures *plan.Pictures
+	Link     string // the plan's page, relative to the overview
 }
 
 type overviewFacts struct {
-	Title  string
 	CSP    string
 	CSS    template.CSS
 	Photos []overviewPhoto
@@ -69,19 +68,19 @@ const thumbSide = 720
 // Overview writes the page that lies on top of several plans: each photo with
 // its masses in a strip and a link to its page, and the tubes for all of them.
 // Like [HTML] it is one file that asks for nothing else.
-func Overview(w io.Writer, title string, entries []Entry) error {
-	if err := checkEntries(entries); err != nil {
+func Overview(w io.Writer, items []Item) error {
+	if err := checkItems(items); err != nil {
 		return err
 	}
 	sheet := newSheet()
-	f := overviewFacts{Title: title, Safety: SafetyLine}
-	for n, e := range entries {
-		tw, th := thumbSize(e.Pics, thumbSide)
+	f := overviewFacts{Safety: SafetyLine}
+	for n, e := range items {
+		tw, th := thumbSize(e.Pictures, thumbSide)
 		var b bytes.Buffer
-		if err := jpeg.Encode(&b, shrink(e.Pics.Photo, tw, th), &jpeg.Options{Quality: 78}); err != nil {
+		if err := jpeg.Encode(&b, shrink(e.Pictures.Photo, tw, th), &jpeg.Options{Quality: 78}); err != nil {
 			return fmt.Errorf("draw: the overview's picture of %s: %w", e.Plan.Photo.Path, err)
 		}
-		o := overviewPhoto{N: n + 1, Title: e.Plan.Title, Page: e.Page, Photo: dataURI("image/jpeg", b.Bytes()), W: tw, H: th,
+		o := overviewPhoto{N: n + 1, Title: e.Plan.Title, Page: e.Link, Photo: dataURI("image/jpeg", b.Bytes()), W: tw, H: th,
 			Piles: len(e.Plan.Masses), Within: percent(e.Plan.Within3), Warnings: e.Plan.Warnings}
 		for _, s := range strip(e.Plan.Masses, 1000, 12) {
 			o.Bars = append(o.Bars, overviewBar{s.X0, s.X1 - s.X0, hexOf(rgb(e.Plan.Masses[s.Mass].AimHex))})
@@ -93,7 +92,7 @@ func Overview(w io.Writer, title string, entries []Entry) error {
 		}
 		f.Photos = append(f.Photos, o)
 	}
-	for _, t := range allTubes(entries) {
+	for _, t := range allTubes(items) {
 		t.Class = sheet.colour(t.Hex)
 		f.Tubes = append(f.Tubes, t)
 	}
@@ -109,20 +108,20 @@ func Overview(w io.Writer, title string, entries []Entry) error {
 
 // OverviewPNG is the overview as one picture, 1600 pixels wide: the photos two
 // abreast, each over its strip of masses.
-func OverviewPNG(w io.Writer, entries []Entry) error {
-	if err := checkEntries(entries); err != nil {
+func OverviewPNG(w io.Writer, items []Item) error {
+	if err := checkItems(items); err != nil {
 		return err
 	}
 	const width, margin, gap, high, bar, foot = 1600, 40, 40, 500, 70, 84
 	cell := (width - 2*margin - gap) / 2
-	rows := (len(entries) + 1) / 2
+	rows := (len(items) + 1) / 2
 	c := newCanvas(width, margin+rows*(high+bar+foot))
-	for n, e := range entries {
+	for n, e := range items {
 		x, y := margin+n%2*(cell+gap), margin+n/2*(high+bar+foot)
-		s := min(float64(cell)/float64(e.Pics.W), high/float64(e.Pics.H))
-		tw, th := max(1, int(s*float64(e.Pics.W))), max(1, int(s*float64(e.Pics.H)))
+		s := min(float64(cell)/float64(e.Pictures.W), high/float64(e.Pictures.H))
+		tw, th := max(1, int(s*float64(e.Pictures.W))), max(1, int(s*float64(e.Pictures.H)))
 		at := image.Rect(x, y+high-th, x+tw, y+high) // stands on its strip
-		xdraw.CatmullRom.Scale(c.RGBA, at, e.Pics.Photo, e.Pics.Photo.Bounds(), xdraw.Src, nil)
+		xdraw.CatmullRom.Scale(c.RGBA, at, e.Pictures.Photo, e.Pictures.Photo.Bounds(), xdraw.Src, nil)
 		for _, b := range strip(e.Plan.Masses, cell, 10) {
 			c.rect(x+b.X0, y+high, x+b.X1, y+high+bar, rgb(e.Plan.Masses[b.Mass].AimHex))
 		}
@@ -132,12 +131,12 @@ func OverviewPNG(w io.Writer, entries []Entry) error {
 	return c.png(w)
 }
 
-func checkEntries(entries []Entry) error {
-	if len(entries) == 0 {
+func checkItems(items []Item) error {
+	if len(items) == 0 {
 		return fmt.Errorf("draw: an overview needs at least one plan")
 	}
-	for _, e := range entries {
-		if err := check(e.Plan, e.Pics); err != nil {
+	for _, e := range items {
+		if err := check(e.Plan, e.Pictures); err != nil {
 			return err
 		}
 	}
@@ -151,10 +150,10 @@ func thumbSize(pics *plan.Pictures, side int) (w, h int) {
 
 // allTubes joins the tubes that any plan's first mixes need, in the order they
 // first appear.
-func allTubes(entries []Entry) []overviewTube {
+func allTubes(items []Item) []overviewTube {
 	var out []overviewTube
 	at := map[[2]string]int{}
-	for n, e := range entries {
+	for n, e := range items {
 		for _, t := range e.Plan.Box.Tubes {
 			if len(t.UsedIn) == 0 {
 				continue

@@ -11,6 +11,7 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -50,8 +51,8 @@ type pageFacts struct {
 	Tubes     []pageTube
 	Spare     []string
 	Safety    string
-	Fitted    string
 	Reach     string
+	Mind      []string
 	NoMix     bool
 	PileCount int
 }
@@ -78,7 +79,6 @@ type pagePile struct {
 	PhotoClass      string
 	PathColour      string
 	X, Y            string // anchor, classes
-	Label           string // for a screen reader
 	First           *pageMix
 	Others          []pageMix
 	Moved           bool // the colour to mix is not the photo's
@@ -182,7 +182,8 @@ func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 		}
 		f.Tubes = append(f.Tubes, tubeOf(i, t, sheet))
 	}
-	f.Fitted, f.Reach = rangeWords(p), reachWords(p)
+	f.Reach = reachWords(p)
+	f.Mind = distinct(p.Warnings, p.Photo.Notes)
 	f.CSS = template.CSS(pageCSS + sheet.String())
 	f.CSP = fmt.Sprintf("default-src 'none'; img-src data:; style-src '%s'; script-src '%s'; base-uri 'none'; form-action 'none'",
 		sourceHash(string(f.CSS)), sourceHash(pageJS))
@@ -206,14 +207,9 @@ func pileOf(i int, m plan.Mass, sheet *sheet) pagePile {
 		AimHexLiteral: hexOf(rgb(m.AimHex)), PhotoHexLiteral: hexOf(rgb(m.Hex)),
 	}
 	pp.Moved = m.Hex != m.AimHex
-	kind := "Pile"
-	if m.Accent {
-		kind = "Accent"
-	}
-	pp.Label = fmt.Sprintf("%s %d: %s, value %s, %s, %s of the picture", kind, m.ID, m.Name, one(m.AimValue), m.Temperature, pp.SharePercent)
-	for k, r := range m.Recipes {
-		mix := mixOf(r, sheet)
-		if k == first(m) {
+	for k := range m.Recipes {
+		r := &m.Recipes[k]
+		if mix := mixOf(*r, sheet); r == m.First() {
 			pp.First = &mix
 		} else {
 			pp.Others = append(pp.Others, mix)
@@ -325,20 +321,23 @@ func altText(p *plan.Plan) string {
 	return s + "; each is described among the piles below."
 }
 
-func rangeWords(p *plan.Plan) string {
-	r := p.Range
-	if !r.Fitted {
-		return "The photo's range was not fitted to the paint's: the colours to mix are the photo's own, and the lightest and darkest may be beyond any paint."
-	}
-	return fmt.Sprintf("The photo runs from L* %.0f to %.0f, the tubes only from about %.0f to %.0f, "+
-		"so its whole range was eased into theirs and every colour to mix keeps its place in it.",
-		r.PhotoBlack, r.PhotoWhite, r.PaintBlack.L, r.PaintWhite.L)
+func reachWords(p *plan.Plan) string {
+	return fmt.Sprintf("Over %s of the picture there is a mix foretold within 3 ΔE00 of the colour to mix. "+
+		"A knife that portions by eye, and tubes that differ in strength, add to that; so each mix says what to expect on the palette and what holds nine times in ten.",
+		percent(p.Within3))
 }
 
-func reachWords(p *plan.Plan) string {
-	return fmt.Sprintf("Over %s of the picture the first mix is foretold within 3 ΔE00 of the colour to mix. "+
-		"A knife, and tubes that differ in strength, add to that; so each pile gives what to expect on the palette and what holds nine times in ten.",
-		percent(p.Within3))
+// distinct joins lists of sentences, each once.
+func distinct(lists ...[]string) []string {
+	var out []string
+	for _, l := range lists {
+		for _, s := range l {
+			if !slices.Contains(out, s) {
+				out = append(out, s)
+			}
+		}
+	}
+	return out
 }
 
 // notesKey is the same for the same piles, and differs where a note would land

@@ -29,14 +29,12 @@ func MixedPNG(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 	if err := check(p, pics); err != nil {
 		return err
 	}
-	c := newCanvas(pics.W, pics.H)
-	fill(c.RGBA, pics.Masses, colours(p.Masses, func(m plan.Mass) string {
-		if i := first(m); i >= 0 {
-			return m.Recipes[i].Hex
+	return writePNG(w, paletted(pics.Masses, pics.W, pics.H, colours(p.Masses, func(m plan.Mass) string {
+		if r := m.First(); r != nil {
+			return r.Hex
 		}
 		return ""
-	}))
-	return c.png(w)
+	})))
 }
 
 // ValuesPNG shows the picture in so many values, in neutral greys. The plan
@@ -53,9 +51,7 @@ func ValuesPNG(w io.Writer, p *plan.Plan, pics *plan.Pictures, steps int) error 
 	for i, s := range p.ValueSteps[steps] {
 		greys[i] = greyOfValue(s.Value)
 	}
-	c := newCanvas(pics.W, pics.H)
-	fill(c.RGBA, v, greys)
-	return c.png(w)
+	return writePNG(w, paletted(v, pics.W, pics.H, greys))
 }
 
 // StripPNG is the masses side by side, light to dark, each as wide as its share

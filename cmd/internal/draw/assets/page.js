@@ -134,7 +134,7 @@ Promise.all([ready(photo), ready($("mass-map")), ready($("value-map"))]).then(fu
     return;
   }
   canvas.hidden = false;
-  ctx = canvas.getContext("2d");
+  ctx = canvas.getContext("2d", { willReadFrequently: true });
   paint();
 }).catch(function () {
   $("lit").textContent = "The picture could not be read; the piles below still work.";
