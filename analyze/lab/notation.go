@@ -115,9 +115,9 @@ func (n Notation) inRange(s string) error {
 //
 // Inside the renotation the sample colours are reproduced exactly. Between
 // them, a* and b* under illuminant C run linearly with L* between values and
-// with chroma between samples, and C*ab and hue angle run linearly with hue:
-// within a few hundredths of a chroma step of reading the charts above and
-// below and interpolating, as ASTM D1535 practises it. Beyond the last real
+// with chroma between samples, and C*ab and hue angle run linearly with hue.
+// That agrees with reading the charts of the values above and below and
+// interpolating, as ASTM D1535 practises it, to 0.15 of a chroma step. Beyond the last real
 // sample of a hue and value (see [RealChroma]) the run goes on straight at the
 // mean pace of its last two steps up to value 5, and parallel to the run of the
 // value below from value 6 on, whichever foretold withheld last samples better:
@@ -126,7 +126,8 @@ func (n Notation) inRange(s string) error {
 // what they are at 1 and 9.
 //
 // It is an error if the hue is not a number, value is outside 0–10, chroma
-// outside 0–60, or no real light has that colour.
+// outside 0–60, or the colour would need negative tristimulus values, which no
+// light has.
 func (n Notation) Lab() (Lab, error) {
 	if err := n.inRange(""); err != nil {
 		return Lab{}, err

@@ -97,7 +97,7 @@ func TestParseTargetErrors(t *testing.T) {
 		"notation:N 5/3":    "write N 5/",
 		"5GY 5/4":           "write notation:5GY 5/4",
 		"N5":                "write notation:N5",
-		"munsells:5GY 5/4":  "no kind of colour that is known",
+		"colour:5GY 5/4":    "no kind of colour that is known",
 		"rgb:90,125,60":     "no kind of colour that is known",
 		`C:\photos\x.jpg`:   `add the spot, as in C:\photos\x.jpg@40%,25%`,
 		"sky.jpg":           "add the spot, as in sky.jpg@40%,25%",

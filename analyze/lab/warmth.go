@@ -5,7 +5,7 @@ import "math"
 // Warmth is how warm or cool people rate a colour on its own, from the
 // colour-emotion equation WC = −0.5 + 0.02 C*^1.07 cos(h − 50°) of Ou, Luo,
 // Woodcock & Wright, "A study of colour emotion and colour preference. Part I",
-// Color Res. Appl. 29:232–240, 2004: above 0 warm, below 0 cool, about −2 to 2.
+// Color Res. Appl. 29:232–240, 2004: above 0 warm, below 0 cool, about −2 to 2.5.
 // Every grey scores −0.5 and nothing below C* of about 20 scores warm; for
 // greys among other colours see [TemperatureAmong].
 func Warmth(c Lab) float64 {

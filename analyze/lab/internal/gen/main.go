@@ -4,6 +4,9 @@
 //
 //	go run ./internal/gen ../../../shared/data/reference/munsell_real_2734.csv
 //
+// It borrows the notation and value scale of the package whose table it writes,
+// so the package must build; an empty table will do.
+//
 // The input has the columns H,V,C,x,y,Y_MgO: the samples within the limits of
 // real surface colours, for CIE illuminant C and the 1931 2° observer, of
 // S. M. Newhall, D. Nickerson & D. B. Judd, "Final report of the O.S.A.
