@@ -117,7 +117,8 @@ func (n Notation) inRange(s string) error {
 // them, a* and b* under illuminant C run linearly with L* between values and
 // with chroma between samples, and C*ab and hue angle run linearly with hue.
 // That agrees with reading the charts of the values above and below and
-// interpolating, as ASTM D1535 practises it, to 0.15 of a chroma step. Beyond the last real
+// interpolating, as ASTM D1535 practises it, to 0.1 in hue and in chroma for 95
+// colours in 100 midway between charts. Beyond the last real
 // sample of a hue and value (see [RealChroma]) the run goes on straight at the
 // mean pace of its last two steps up to value 5, and parallel to the run of the
 // value below from value 6 on, whichever foretold withheld last samples better:

@@ -410,6 +410,42 @@ func TestNotationIsContinuous(t *testing.T) {
 	})
 }
 
+// ASTM D1535 reads hue and chroma of a chromaticity on the charts of the values
+// above and below and interpolates between the two readings by value. Halfway
+// between charts, where the two ways differ most, they must agree.
+func TestNotationAgainstCharts(t *testing.T) {
+	var hues, chromas []float64
+	for p := range planes - 1 {
+		for h := 0.0; h < 100; h += 1.25 {
+			v := float64(p) + 1.5
+			for chroma := 1.0; chroma <= min(RealChroma(h, v)-2, 20); chroma++ {
+				c, err := (Notation{h, v, chroma}).Lab()
+				if err != nil {
+					t.Fatal(err)
+				}
+				xyz := Adapt(c.XYZ(D65), D65, C)
+				var hue, read [2]float64
+				for i := range 2 {
+					scale := LuminanceOfValue(float64(p+1+i)) / xyz.Y
+					chart := FromXYZ(XYZ{xyz.X * scale, xyz.Y * scale, xyz.Z * scale}, C)
+					hue[i], read[i] = section{theSolid(), p + i, 0}.locate(chart.A, chart.B)
+				}
+				hue[1] = hue[0]*hueStep + hueApart(hue[1]*hueStep, hue[0]*hueStep)
+				hues = append(hues, math.Abs(hueApart((hue[0]*hueStep+hue[1])/2, h)))
+				chromas = append(chromas, math.Abs((read[0]+read[1])/2*chromaStep-chroma))
+			}
+		}
+	}
+	slices.Sort(hues)
+	slices.Sort(chromas)
+	n := len(hues)
+	t.Logf("%d colours: hue apart by %.3f in the middle, %.2f at 95%%, %.2f at most; chroma by %.3f, %.2f, %.2f",
+		n, hues[n/2], hues[n*95/100], hues[n-1], chromas[n/2], chromas[n*95/100], chromas[n-1])
+	if hues[n*95/100] > 0.1 || chromas[n*95/100] > 0.1 {
+		t.Error("notation strays from the charts by more than the documentation says")
+	}
+}
+
 // Withheld last samples are foretold about as well as the documentation says.
 // The errors are in chroma steps.
 func TestExtrapolation(t *testing.T) {
