@@ -78,11 +78,8 @@ type pagePile struct {
 	AimClass        string
 	PhotoClass      string
 	PathColour      string
-	X, Y            string // anchor, classes
 	First           *pageMix
 	Others          []pageMix
-	Moved           bool // the colour to mix is not the photo's
-	Shift           string
 	MarkClass       string
 	SharePercent    string
 	AimHexLiteral   string
@@ -107,7 +104,6 @@ type pageBar struct {
 
 type pageSteps struct {
 	Steps int
-	Word  string
 	Bands []pageBand
 	Greys string // one grey level a step, for the canvas
 }
@@ -164,7 +160,7 @@ func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 	f.Rows, f.Accents = pageRows(pal.Rows, piles, sheet), pageRows(pal.Accents, piles, sheet)
 
 	for _, n := range stepsOf(pics) {
-		s := pageSteps{Steps: n, Word: words(n)}
+		s := pageSteps{Steps: n}
 		var greys []string
 		for _, v := range p.ValueSteps[n] {
 			g := greyOfValue(v.Value)
@@ -206,7 +202,6 @@ func pileOf(i int, m plan.Mass, sheet *sheet) pagePile {
 		SharePercent:  percent(m.Share),
 		AimHexLiteral: hexOf(rgb(m.AimHex)), PhotoHexLiteral: hexOf(rgb(m.Hex)),
 	}
-	pp.Moved = m.Hex != m.AimHex
 	for k := range m.Recipes {
 		r := &m.Recipes[k]
 		if mix := mixOf(*r, sheet); r == m.First() {

@@ -108,9 +108,10 @@ function pixels(img) {
   return g.getImageData(0, 0, W, H).data;
 }
 function ready(img) {
-  if (img.decode) { return img.decode(); }
   return new Promise(function (ok, no) {
-    if (img.complete) { ok(); } else { img.onload = ok; img.onerror = no; }
+    if (img.complete && img.naturalWidth) { ok(); return; }
+    img.addEventListener("load", ok);
+    img.addEventListener("error", no);
   });
 }
 Promise.all([ready(photo), ready($("mass-map")), ready($("value-map"))]).then(function () {
