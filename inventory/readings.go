@@ -11,10 +11,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding/charmap"
-	"golang.org/x/text/encoding/unicode"
+	utf16 "golang.org/x/text/encoding/unicode"
 	"gonum.org/v1/gonum/interp"
 
 	"paintout/analyze/lab"
@@ -178,7 +179,7 @@ func (rd *reader) note(format string, args ...any) {
 // decode brings the text to UTF-8 without a byte order mark.
 func (rd *reader) decode(data []byte) ([]byte, error) {
 	if len(data) > 1 && (data[0] == 0xff && data[1] == 0xfe || data[0] == 0xfe && data[1] == 0xff) {
-		out, err := unicode.UTF16(unicode.LittleEndian, unicode.ExpectBOM).NewDecoder().Bytes(data)
+		out, err := utf16.UTF16(utf16.LittleEndian, utf16.ExpectBOM).NewDecoder().Bytes(data)
 		if err != nil {
 			return nil, fmt.Errorf("%s: not readable as UTF-16 text; save the table as CSV UTF-8", rd.out.Name)
 		}
@@ -445,6 +446,14 @@ func (rd *reader) portion(row int, col string) (float64, error) {
 	return v, nil
 }
 
+// oneLine makes a name of a cell: no line breaks, control characters or runs of
+// spaces.
+func oneLine(s string) string {
+	return strings.Join(strings.FieldsFunc(s, func(c rune) bool {
+		return unicode.IsSpace(c) || unicode.IsControl(c) || c == '\u2028' || c == '\u2029' || c == '\ufeff'
+	}), " ")
+}
+
 // clip shortens a cell for an error.
 func clip(s string) string {
 	if r := []rune(s); len(r) > 40 {
@@ -461,8 +470,8 @@ func (rd *reader) rows() error {
 	tubes := map[string]int{} // by lower-case name
 	last, assumed, masses, highest := -1, 0, 0, 0.0
 	for row, line := range rd.lines {
-		r := Reading{Line: line, WhiteTube: rd.cell(row, "white"), BlackTube: rd.cell(row, "black")}
-		name := rd.cell(row, "tube")
+		r := Reading{Line: line, WhiteTube: oneLine(rd.cell(row, "white")), BlackTube: oneLine(rd.cell(row, "black"))}
+		name := oneLine(rd.cell(row, "tube"))
 		if len([]rune(name)) > maxNameRunes {
 			return rd.failf(line, "the tube's name has over %d letters; shorten it", maxNameRunes)
 		}
@@ -705,6 +714,9 @@ func (rd *reader) colour(row int, r *Reading, spectrum []float64) error {
 		if d := lab.DE00(s.Lab(r.Illuminant), c); d > labOff {
 			rd.note("line %d: L,a,b lies %.1f ΔE00 from its own spectrum under %v; the spectrum was used", line, d, r.Illuminant)
 		}
+	}
+	for i := range s {
+		s[i] = math.Round(s[i]*1e6) / 1e6 // far finer than any instrument
 	}
 	r.Spectrum, r.Illuminant = &s, optics.D65
 	return nil

@@ -1,0 +1,651 @@
+package inventory
+
+import (
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"paintout/analyze/lab"
+	"paintout/inventory/optics"
+)
+
+// Report says how well a calibration stands.
+type Report struct {
+	White    string // the white all tints were read against
+	Tubes    []TubeReport
+	Warnings []string
+}
+
+// TubeReport is the part of one tube.
+type TubeReport struct {
+	Tube     string
+	CI       []string
+	Start    string  // what was believed before the readings: "the library's PB29", "nothing"
+	Strength float64 // tinting strength beside the library's paint of that code; 0 if there is none to compare
+	Rows     []RowReport
+	Residual float64 // mean ΔE00 of the readings against the fitted paint
+	LeftOut  float64 // mean ΔE00 of each reading foretold from the tube's others; -1 with a single one
+	Notes    []string
+}
+
+// RowReport is one reading against what the fitted paint gives.
+type RowReport struct {
+	Line       int    // in the readings file; 0 if not from one
+	Drawdown   string // "masstone", "1 to 4 white"
+	Residual   float64
+	LeftOut    float64 // ΔE00 when foretold from the tube's other readings; -1 if there are none
+	Suspicious string  // why the row looks wrong; empty if it does not
+}
+
+// What strength is worth as one sigma in natural logarithm, as common practice
+// has it (no source): batch to batch and tube to tube once calibrated.
+const strengthCalibrated = 0.15
+
+// keptModes is how many open directions of a fit a tube carries, beside its
+// strength.
+const keptModes = 8
+
+// Calibrate fits the tubes of a set of readings: the white first, then the
+// black, then the others, each against those before. The result is a new box:
+// present, which may be nil and is left alone, with the measured tubes in it
+// or in place of those of the same name; the set's white becomes the box's.
+// Where the set has no white of its own, the box's white stands for it, or
+// else the library's titanium white. Constants are on the scale on which
+// titanium white scatters 1.
+func Calibrate(rd *Readings, present *Box) (*Box, *Report, error) {
+	return calibrate(rd, present, true)
+}
+
+// calibrate is Calibrate; leaveOut is whether each reading is also foretold
+// from the others, which takes most of the time.
+func calibrate(rd *Readings, present *Box, leaveOut bool) (*Box, *Report, error) {
+	c := &calibration{rd: rd, leaving: leaveOut, report: &Report{Warnings: slices.Clone(rd.Notes)}, paints: map[string]*Tube{}}
+	if present == nil {
+		base := filepath.Base(rd.Name)
+		present = &Box{Name: oneLine(strings.TrimSuffix(base, filepath.Ext(base)))}
+	}
+	c.present = present
+	if err := c.sort(); err != nil {
+		return nil, nil, err
+	}
+	if err := c.whites(); err != nil {
+		return nil, nil, err
+	}
+	if err := c.tubes(); err != nil {
+		return nil, nil, err
+	}
+	return c.box(), c.report, nil
+}
+
+type calibration struct {
+	rd      *Readings
+	present *Box
+	report  *Report
+
+	whiteRows, blackRows, others []MeasuredTube
+
+	leaving bool
+	noise   noise
+	fitted  []*Tube          // in the order they were fitted
+	paints  map[string]*Tube // by lower-case name: the set's own
+	white   *Tube            // what white_parts means where no white is named
+	black   *Tube            // what black_parts means; nil until needed
+}
+
+func (c *calibration) warn(format string, args ...any) {
+	s := fmt.Sprintf(format, args...)
+	if !slices.Contains(c.report.Warnings, s) {
+		c.report.Warnings = append(c.report.Warnings, s)
+	}
+}
+
+func nameHas(name, word string) bool {
+	return strings.Contains(strings.ToLower(name), strings.ToLower(word))
+}
+
+// mustFind is a pigment that the library holds for certain.
+func mustFind(key string) *Pigment {
+	p, err := Find(key)
+	if err != nil {
+		panic(err)
+	}
+	return p
+}
+
+// sort tells whites, blacks and other tubes apart.
+func (c *calibration) sort() error {
+	var greys, loose []Reading // rows without a tube of their own: white with black, white alone
+	for _, t := range c.rd.Tubes {
+		if len(t.CI) == 0 {
+			if p := c.present.Tube(t.Name); p != nil {
+				t.CI = p.CI
+			}
+		}
+		var own, white []Reading
+		isBlack := blackCodes(t.CI) || len(t.CI) == 0 && nameHas(t.Name, "black")
+		for _, r := range t.Rows {
+			switch {
+			case isBlack && r.Black > 0: // the black's own parts may stand in either column
+				r.Paint, r.Black = r.Paint+r.Black, 0
+				own = append(own, r)
+			case r.Paint > 0:
+				own = append(own, r)
+			case r.Black > 0:
+				greys = append(greys, r)
+			default:
+				white = append(white, r)
+			}
+		}
+		if len(white) > 0 {
+			if len(own) > 0 && !whiteCodes(t.CI) && !nameHas(t.Name, "white") {
+				loose = append(loose, white...) // the white's row repeated under a tube
+			} else {
+				w := t
+				for _, r := range own {
+					if r.Masstone() {
+						white = append(white, r)
+					} else {
+						c.warn("line %d: a mix of %s with another white was left out: a white is fitted from its own rows", r.Line, t.Name)
+					}
+				}
+				w.Rows = white
+				c.whiteRows = append(c.whiteRows, w)
+				continue
+			}
+		}
+		if len(own) == 0 {
+			continue
+		}
+		t.Rows = own
+		if isBlack {
+			c.blackRows = append(c.blackRows, t)
+		} else {
+			c.others = append(c.others, t)
+		}
+	}
+	if len(c.whiteRows) == 0 && len(loose) > 0 {
+		c.whiteRows = []MeasuredTube{{Name: "white", Line: loose[0].Line, Rows: loose}}
+	}
+	if len(c.whiteRows) == 0 {
+		for i, t := range c.others {
+			alone := !slices.ContainsFunc(t.Rows, func(r Reading) bool { return !r.Masstone() })
+			if alone && (whiteCodes(t.CI) || len(t.CI) == 0 && nameHas(t.Name, "white")) {
+				c.warn("line %d: %s has paint_parts above 0 but is the only white here: read as the white's own row", t.Line, t.Name)
+				c.whiteRows, c.others = []MeasuredTube{t}, slices.Delete(c.others, i, i+1)
+				break
+			}
+		}
+	}
+	if len(greys) > 0 {
+		for i := range greys {
+			greys[i].Paint, greys[i].Black = greys[i].Black, 0
+		}
+		if len(c.blackRows) > 0 {
+			c.blackRows[0].Rows = append(c.blackRows[0].Rows, greys...)
+		} else {
+			t := MeasuredTube{Name: "black", Line: greys[0].Line, Rows: greys}
+			if b := boxBlack(c.present); b != nil {
+				t.Name, t.CI = b.Name, b.CI
+			}
+			c.blackRows = []MeasuredTube{t}
+		}
+	}
+	if len(c.whiteRows)+len(c.blackRows)+len(c.others) == 0 {
+		return fmt.Errorf("%s: no readings", c.rd.Name)
+	}
+	return nil
+}
+
+// boxBlack is the box's black: the first tube whose codes are blacks, or whose
+// name says so.
+func boxBlack(b *Box) *Tube {
+	for _, t := range b.Tubes {
+		if blackCodes(t.CI) {
+			return t
+		}
+	}
+	for _, t := range b.Tubes {
+		if len(t.CI) == 0 && nameHas(t.Name, "black") {
+			return t
+		}
+	}
+	return nil
+}
+
+// whites fits the set's whites, or finds the one the tints were made with.
+func (c *calibration) whites() error {
+	for _, t := range c.whiteRows {
+		w, err := c.fitWhite(t)
+		if err != nil {
+			return err
+		}
+		if c.white == nil {
+			c.white = w
+		}
+	}
+	if len(c.whiteRows) > 1 && c.unnamedWhite() {
+		c.warn("%d whites were measured: tints that do not name theirs were read against the first, %s; a column white names another", len(c.whiteRows), c.white.Name)
+	}
+	if c.white == nil {
+		if c.white = c.present.White(); c.white != nil {
+			c.warn("no row of the white alone (paint_parts 0): tints were read against the box's %s", c.white.Name)
+		} else {
+			c.white = mustFind("PW6").Tube()
+			c.warn("no row of the white alone (paint_parts 0): tints were read against the library's titanium white, which is put into the box; measure your own white for surer tints")
+		}
+	}
+	c.report.White = c.white.Name
+	return nil
+}
+
+func (c *calibration) unnamedWhite() bool {
+	for _, g := range [][]MeasuredTube{c.blackRows, c.others} {
+		for _, t := range g {
+			for _, r := range t.Rows {
+				if r.White > 0 && r.WhiteTube == "" {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
+// leastKS keeps a white that reads as bright as the perfect diffuser from
+// absorbing nothing at all.
+const leastKS = 1e-6
+
+// fitWhite gives a white's constants from its own film: S is the library's for
+// its code, 1 where there is none, and K follows from K/S.
+func (c *calibration) fitWhite(m MeasuredTube) (*Tube, error) {
+	for i := range m.Rows {
+		r := &m.Rows[i]
+		r.Paint, r.White, r.Black = 1, 0, 0
+	}
+	start, _ := libraryTube(m.CI, m.Name)
+	if start == nil || !start.White {
+		start = mustFind("PW6").Tube()
+	}
+	films, err := c.films(m)
+	if err != nil {
+		return nil, err
+	}
+	paint := start.Paint
+	var spectra, labs []film
+	for _, f := range films {
+		if f.Spectrum != nil {
+			spectra = append(spectra, f)
+		} else {
+			labs = append(labs, f)
+		}
+	}
+	var modes []optics.Mode
+	if len(spectra) > 0 {
+		var q optics.Spectrum
+		for _, f := range spectra {
+			in := optics.DrySurface.Inside(*f.Spectrum, f.Finish)
+			for i := range q {
+				q[i] += in[i] / float64(len(spectra))
+			}
+		}
+		for i := range q {
+			paint.K[i] = max(optics.RToKS(q[i]), leastKS) * paint.S[i]
+		}
+	} else {
+		fit, err := fitTo(merged(labs), centredOn(&paint, whitePrecision), usualNoise)
+		if err != nil {
+			return nil, fmt.Errorf("%s:%d: %s: %w", c.rd.Name, m.Line, m.Name, err)
+		}
+		paint.K, modes = fit.paint.K, fit.modes
+	}
+	t := &Tube{}
+	c.measured(m, t, paint, modes)
+	t.White = true
+	c.reportTube(t, films, "the library's "+start.Code(), nil)
+	return t, nil
+}
+
+// job is the fitting of one tube that is no white.
+type job struct {
+	MeasuredTube
+	tube   *Tube
+	films  []film
+	belief belief
+	fit    fitted
+}
+
+// Bounds on how much better or worse than usual a set of readings may turn out.
+const leastNoise, mostNoise = 0.15, 2
+
+// tubes fits blacks, then the others. A first pass with the usual noise says
+// by its misfit what these readings are worth; the second takes them at that.
+func (c *calibration) tubes() error {
+	c.black = boxBlack(c.present)
+	var jobs []*job
+	for i, m := range append(slices.Clone(c.blackRows), c.others...) {
+		j := &job{MeasuredTube: m, tube: &Tube{Name: m.Name}}
+		jobs = append(jobs, j)
+		c.paints[strings.ToLower(m.Name)] = j.tube
+		if i == 0 && len(c.blackRows) > 0 {
+			c.black = j.tube
+		}
+	}
+	c.noise = usualNoise
+	for pass := range 2 {
+		misfit, free := 0.0, 0.0
+		for _, j := range jobs {
+			var err error
+			if pass == 0 {
+				if j.films, err = c.films(j.MeasuredTube); err != nil {
+					return err
+				}
+				j.belief, j.fit, err = c.believe(j.MeasuredTube, j.films)
+			} else {
+				j.fit, err = fitTo(merged(j.films), j.belief.prior, c.noise)
+			}
+			if err != nil {
+				return fmt.Errorf("%s:%d: %s: %w", c.rd.Name, j.Line, j.Name, err)
+			}
+			j.tube.Paint = j.fit.paint
+			misfit += j.fit.misfit
+			free += j.fit.free
+		}
+		if pass == 0 {
+			// A few residuals' worth of the usual noise keeps a small set from
+			// believing its own luck.
+			const worth = 30
+			c.noise = usualNoise.scaled(max(leastNoise, min(mostNoise, math.Sqrt((misfit+worth)/(free+worth)))))
+		}
+	}
+	for _, j := range jobs {
+		c.measured(j.MeasuredTube, j.tube, j.fit.paint, j.fit.modes)
+	}
+	for _, j := range jobs {
+		c.reportTube(j.tube, j.films, j.belief.label, &j.belief)
+	}
+	return nil
+}
+
+// film is a reading with the known paints that are in it.
+type film struct {
+	Reading
+	with   []*optics.Paint
+	withOf []float64
+	share  float64 // of the paint being fitted
+}
+
+// predicted is the colour the film has if its paint is p, in the reading's
+// finish and under its illuminant.
+func (f *film) predicted(p *optics.Paint) lab.Lab {
+	m := p
+	if len(f.with) > 0 {
+		mix := optics.Mix(append([]*optics.Paint{p}, f.with...), append([]float64{f.Paint}, f.withOf...))
+		m = &mix
+	}
+	s := m.Reflectance(f.Finish)
+	return s.Lab(f.Illuminant)
+}
+
+// off is how far the film's reading lies from what p gives, ΔE00.
+func (f *film) off(p *optics.Paint) float64 {
+	return lab.DE00(f.predicted(p), f.Colour())
+}
+
+// films looks up the whites and blacks in a tube's rows.
+func (c *calibration) films(m MeasuredTube) ([]film, error) {
+	var out []film
+	for _, r := range m.Rows {
+		f := film{Reading: r}
+		total := r.Paint
+		add := func(parts float64, name string, usual *Tube, what string) error {
+			if parts == 0 {
+				return nil
+			}
+			t := usual
+			if name != "" {
+				if t = c.paints[strings.ToLower(name)]; t == nil {
+					t = c.present.Tube(name)
+				}
+			}
+			if t == nil && name != "" {
+				return fmt.Errorf("%s:%d: %s %q is neither in these readings nor in the box; give its own rows", c.rd.Name, r.Line, what, name)
+			}
+			total += parts
+			f.with, f.withOf = append(f.with, &t.Paint), append(f.withOf, parts)
+			return nil
+		}
+		if err := add(r.White, r.WhiteTube, c.white, "white"); err != nil {
+			return nil, err
+		}
+		if r.Black > 0 && c.black == nil && r.BlackTube == "" {
+			c.black = mustFind("PBk9").Tube()
+			c.warn("no rows of the black alone: greys were read against the library's bone black; measure your own black for surer greys")
+		}
+		if err := add(r.Black, r.BlackTube, c.black, "black"); err != nil {
+			return nil, err
+		}
+		f.share = r.Paint / total
+		out = append(out, f)
+	}
+	return out, nil
+}
+
+// strengthBeside is the factor between two paints' absorption, weighted by
+// where the second absorbs.
+func strengthBeside(p, q *optics.Paint) float64 {
+	sum, weight := 0.0, 0.0
+	for i := range q.K {
+		sum += q.K[i] * math.Log(p.K[i]/q.K[i])
+		weight += q.K[i]
+	}
+	return math.Exp(sum / weight)
+}
+
+// merged averages readings of the same drawdown, which would otherwise count
+// twice for what the theory itself misses.
+func merged(films []film) []film {
+	var out []film
+	var n []float64
+next:
+	for _, f := range films {
+		for i := range out {
+			o := &out[i]
+			if !sameDrawdown(o, &f) {
+				continue
+			}
+			n[i]++
+			if f.Spectrum != nil {
+				s := *o.Spectrum
+				for b := range s {
+					s[b] += (f.Spectrum[b] - s[b]) / n[i]
+				}
+				o.Spectrum = &s
+			} else {
+				o.Lab.L += (f.Lab.L - o.Lab.L) / n[i]
+				o.Lab.A += (f.Lab.A - o.Lab.A) / n[i]
+				o.Lab.B += (f.Lab.B - o.Lab.B) / n[i]
+			}
+			continue next
+		}
+		out, n = append(out, f), append(n, 1)
+	}
+	return out
+}
+
+func sameDrawdown(a, b *film) bool {
+	if (a.Spectrum == nil) != (b.Spectrum == nil) || a.Finish != b.Finish || a.Illuminant != b.Illuminant || len(a.with) != len(b.with) || math.Abs(a.share-b.share) > 1e-6 {
+		return false
+	}
+	for i := range a.with {
+		if a.with[i] != b.with[i] || math.Abs(a.withOf[i]/a.Paint-b.withOf[i]/b.Paint) > 1e-6*(1+a.withOf[i]/a.Paint) {
+			return false
+		}
+	}
+	return true
+}
+
+// measured makes the tube of a fit: the library's words for its code, the
+// present tube's own data, the fitted constants.
+func (c *calibration) measured(m MeasuredTube, t *Tube, paint optics.Paint, modes []optics.Mode) {
+	if lib, _ := libraryTube(m.CI, m.Name); lib != nil {
+		*t = *lib
+	}
+	if p := c.present.Tube(m.Name); p != nil {
+		t.Name, t.Medium, t.SizeML, t.LeftML, t.Note = p.Name, p.Medium, p.SizeML, p.LeftML, p.Note
+	} else {
+		t.Name = m.Name
+	}
+	t.CI = m.CI
+	t.White = t.White || whiteCodes(m.CI)
+	t.Provenance = Measured
+	spectra := 0
+	t.Readings = nil
+	for _, r := range m.Rows {
+		if r.Spectrum != nil {
+			spectra++
+		}
+		r.Line = 0
+		t.Readings = append(t.Readings, r)
+	}
+	kind := "spectra"
+	if spectra == 0 {
+		kind = "Lab readings"
+	} else if spectra < len(m.Rows) {
+		kind = "readings, spectra and Lab"
+	}
+	if len(m.Rows) == 1 {
+		kind = strings.NewReplacer("spectra", "spectrum", "readings", "reading").Replace(kind)
+	}
+	t.Source = fmt.Sprintf("%d %s in %s", len(m.Rows), kind, oneLine(filepath.Base(c.rd.Name)))
+	t.Paint = rounded(paint)
+	strength := optics.Mode{DK: optics.Flat(strengthCalibrated), DS: optics.Flat(strengthCalibrated)}
+	t.Modes = []optics.Mode{strength}
+	for _, md := range modes {
+		for i := range md.DK {
+			md.DK[i], md.DS[i] = signif(md.DK[i], 3), signif(md.DS[i], 3)
+		}
+		t.Modes = append(t.Modes, md)
+	}
+	c.fitted = append(c.fitted, t)
+	c.paints[strings.ToLower(t.Name)] = t
+}
+
+// rounded keeps six digits of the constants, as a box file does.
+func rounded(p optics.Paint) optics.Paint {
+	for i := range p.K {
+		p.K[i], p.S[i] = signif(p.K[i], 6), signif(p.S[i], 6)
+	}
+	return p
+}
+
+// maxLeftOut bounds how many of a tube's drawdowns are left out in turn.
+const maxLeftOut = 24
+
+// reportTube sets each reading beside the fit, and, given what was believed
+// of the tube, beside the fit to its other readings.
+func (c *calibration) reportTube(t *Tube, films []film, label string, b *belief) {
+	r := TubeReport{Tube: t.Name, CI: t.CI, Start: label, LeftOut: -1}
+	for i := range films {
+		f := &films[i]
+		row := RowReport{Line: f.Line, Drawdown: f.parts(), Residual: f.off(&t.Paint), LeftOut: -1}
+		r.Residual += row.Residual / float64(len(films))
+		r.Rows = append(r.Rows, row)
+	}
+	if b != nil {
+		if b.paint != nil && slices.ContainsFunc(films, func(f film) bool { return f.share < 0.95 }) {
+			r.Strength = strengthBeside(&t.Paint, b.paint)
+		}
+		c.leaveOut(&r, films, b)
+	}
+	c.report.Tubes = append(c.report.Tubes, r)
+}
+
+// leaveOut foretells each reading from the tube's others.
+func (c *calibration) leaveOut(r *TubeReport, films []film, b *belief) {
+	if n := len(merged(films)); !c.leaving || n < 2 || n > maxLeftOut {
+		return
+	}
+	r.LeftOut = 0
+	for i := range films {
+		var kept []film
+		for j := range films {
+			if !sameDrawdown(&films[i], &films[j]) {
+				kept = append(kept, films[j])
+			}
+		}
+		fit, err := fitTo(merged(kept), b.prior, c.noise)
+		if err != nil {
+			continue
+		}
+		row := &r.Rows[i]
+		row.LeftOut = films[i].off(&fit.paint)
+		r.LeftOut += row.LeftOut / float64(len(films))
+		if row.LeftOut > oddOff && row.LeftOut > oddTimes*films[i].expectedOff(&fit) {
+			row.Suspicious = fmt.Sprintf("%s of %s lies %.0f ΔE00 from what its other readings foretell: a swapped or mislabelled row?", c.where(row), r.Tube, row.LeftOut)
+			c.warn("%s", row.Suspicious)
+		}
+	}
+}
+
+// A row is suspicious if it lies this far, ΔE00, from what the others foretell,
+// and this many times farther than their own uncertainty lets expect.
+const oddOff, oddTimes = 5, 3
+
+// where names a reading in a warning.
+func (c *calibration) where(r *RowReport) string {
+	if r.Line == 0 {
+		return r.Drawdown
+	}
+	return fmt.Sprintf("line %d (%s)", r.Line, r.Drawdown)
+}
+
+// expectedOff is the root mean square distance, ΔE00, at which a film may lie
+// from a fit it was no part of.
+func (f *film) expectedOff(fit *fitted) float64 {
+	base := f.predicted(&fit.paint)
+	sum := usualNoise.colour * usualNoise.colour
+	for i := range fit.modes {
+		p := fit.modes[i].Apply(fit.paint, 1)
+		d := lab.DE00(base, f.predicted(&p))
+		sum += d * d
+	}
+	return math.Sqrt(sum)
+}
+
+// box puts the fitted tubes into a copy of the present box.
+func (c *calibration) box() *Box {
+	b := &Box{Name: c.present.Name, Finish: c.rd.Finish(), Notes: slices.Clone(c.present.Notes)}
+	if b.Finish == nil {
+		b.Finish = c.present.Finish
+		c.warn("some readings count the surface's reflection and some do not: each was fitted as it is, and predictions keep the box's own finish")
+	}
+	own := 0
+	for _, t := range c.present.Tubes {
+		if n := c.paints[strings.ToLower(strings.TrimSpace(t.Name))]; n != nil {
+			b.Tubes = append(b.Tubes, n)
+			continue
+		}
+		if len(t.Readings) == 0 {
+			own++
+		}
+		b.Tubes = append(b.Tubes, t)
+	}
+	for _, t := range c.fitted {
+		if !slices.Contains(b.Tubes, t) {
+			b.Tubes = append(b.Tubes, t)
+		}
+	}
+	if !slices.ContainsFunc(b.Tubes, func(t *Tube) bool { return t.White }) {
+		b.Tubes = append([]*Tube{c.white}, b.Tubes...)
+	}
+	if len(c.whiteRows) > 0 {
+		at := slices.Index(b.Tubes, c.white)
+		b.Tubes = slices.Insert(slices.Delete(b.Tubes, at, at+1), 0, c.white)
+		if own > 0 {
+			c.warn("%d tubes of the box were not measured: they stay on the library's scale, and tint your %s by its word", own, c.white.Name)
+		}
+	}
+	return b
+}

@@ -1,0 +1,134 @@
+package inventory
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+
+	"paintout/inventory/optics"
+)
+
+// belief is something a tube may be before its readings are seen.
+type belief struct {
+	label  string
+	paint  *optics.Paint // the library's; nil for none
+	prior  prior
+	weight float64 // log probability
+}
+
+// How likely a tube is like none of the library's paints: with a code, by the
+// paint's name alone, or with neither.
+const (
+	openWithCode    = 0.05
+	openWithName    = 0.2
+	openWithNeither = 0.5
+)
+
+// nearest is how many of the library's paints are tried for a tube of which
+// neither code nor name is known.
+const nearest = 8
+
+// libraryTube is the library's tube for what stands on a label: the code, or
+// several in equal parts; where a code has several paints, the one whose name
+// is in the tube's; with no code, a paint of the tube's very name. several is
+// set where a code leaves a choice.
+func libraryTube(codes []string, name string) (t *Tube, several []*Tube) {
+	switch len(codes) {
+	case 0:
+		if p, err := Find(name); err == nil {
+			return p.Tube(), nil
+		}
+		return nil, nil
+	case 1:
+		if p, err := Find(codes[0]); err == nil {
+			return p.Tube(), nil
+		}
+		for _, p := range Library() {
+			if p.Code == bareCode(codes[0]) {
+				if nameHas(name, p.Name) {
+					return p.Tube(), nil
+				}
+				several = append(several, p.Tube())
+			}
+		}
+		return nil, several
+	}
+	t, err := blend(codes)
+	if err != nil {
+		return nil, nil
+	}
+	return t, nil
+}
+
+// believe fits a tube from each thing it may be and keeps the likeliest: the
+// library's paint of its code or name, or nothing known. Without either, the
+// library's nearest paints are tried where the readings alone leave S open:
+// Lab colours, tints without a masstone or a masstone without tints.
+func (c *calibration) believe(m MeasuredTube, films []film) (belief, fitted, error) {
+	precision, masstone, tint := labPrecision, false, false
+	for i := range films {
+		if films[i].Spectrum != nil {
+			precision = openPrecision
+			masstone = masstone || films[i].share > 0.999
+			tint = tint || films[i].share < 0.95
+		}
+	}
+	open := &optics.Paint{K: optics.Flat(openK), S: optics.Flat(openS)}
+	beliefs := []belief{{label: "nothing known", prior: centredOn(open, precision)}}
+	add := func(label string, p *optics.Paint, weight float64) {
+		beliefs = append(beliefs, belief{label, p, centredOn(p, codePrecision), math.Log(weight)})
+	}
+	alone := openWithCode
+	switch t, several := libraryTube(m.CI, m.Name); {
+	case t != nil && len(m.CI) == 0:
+		alone = openWithName
+		add("the library's "+t.Code()+", by the tube's name", &t.Paint, 1-alone)
+	case t != nil:
+		add("the library's "+t.Code(), &t.Paint, 1-alone)
+	case len(several) > 0:
+		for _, t := range several {
+			add("the library's "+t.Code(), &t.Paint, (1-alone)/float64(len(several)))
+		}
+	case !masstone || !tint:
+		alone = openWithNeither
+		type near struct {
+			t   *Tube
+			off float64
+		}
+		var all []near
+		for _, p := range Library() {
+			n := near{t: p.Tube()}
+			for i := range films {
+				n.off += films[i].off(&n.t.Paint)
+			}
+			all = append(all, n)
+		}
+		slices.SortStableFunc(all, func(p, q near) int { return cmp.Compare(p.off, q.off) })
+		for _, n := range all[:min(nearest, len(all))] {
+			add("something like the library's "+n.t.Code(), &n.t.Paint, (1-alone)/float64(len(all)))
+		}
+	}
+	beliefs[0].weight = math.Log(alone)
+
+	var best belief
+	var fit fitted
+	var failed error
+	found := false
+	films = merged(films)
+	for _, b := range beliefs {
+		f, err := fitTo(films, b.prior, c.noise)
+		if err != nil {
+			failed = err
+		} else if !found || f.evidence+b.weight > fit.evidence+best.weight {
+			best, fit, found = b, f, true
+		}
+	}
+	if !found {
+		return belief{}, fitted{}, failed
+	}
+	if best.paint == nil && len(m.CI) > 0 && len(beliefs) > 1 {
+		c.warn("%s does not read like %s (%s): its readings were taken alone; is the code right?", m.Name, strings.Join(m.CI, "+"), beliefs[1].label)
+	}
+	return best, fit, nil
+}
