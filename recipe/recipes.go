@@ -20,7 +20,8 @@ type Recipe struct {
 	Off    Off
 	Notes  []string
 	// Suggested marks the one recipe of a list to try first: the lowest
-	// expected difference after a quarter of a ΔE00 for every further tube.
+	// expected difference, after a quarter of a ΔE00 for every tube and an
+	// eighth for every doubling of the parts to count out.
 	Suggested bool
 }
 
@@ -34,10 +35,24 @@ const (
 	WithBlack   = "with black"
 	WithoutBlk  = "without black"
 	WithoutWhte = "without white"
+	Plain       = "fewer parts to count"
 )
 
-// A further tube must earn this much expected ΔE00 to be suggested.
-const tubeCost = 0.25
+// What a further tube, and a doubling of the parts to count out, must earn in
+// expected ΔE00 for a mix to be suggested (this project's judgement).
+const tubeCost, partsCost = 0.25, 0.125
+
+// trouble is what a recipe costs, as Suggested weighs it.
+func (r *Recipe) trouble() float64 {
+	total := 0.0
+	for _, p := range r.Parts {
+		total += p.Parts
+	}
+	return r.Off.Expected + tubeCost*float64(len(r.Parts)) + partsCost*math.Log2(total)
+}
+
+// pool is how many candidates have their spread computed in a choice.
+const pool = 24
 
 // candidate is a set's best mix, not yet written out.
 type candidate struct {
@@ -49,8 +64,9 @@ type candidate struct {
 // Recipes gives a short trade-off list for aim number a, nearest first: the
 // nearest mix of all, the best of one, two and three coloured tubes (white on
 // top where it helps), the most forgiving, and variants with or without black
-// and white. A recipe is left out when another on the list has no more tubes,
-// no greater nominal difference and no greater bound. portionError is as in
+// and white, and the least trouble to mix among those that can't be told from
+// the aim. A recipe is left out when another on the list has no more tubes, no
+// greater nominal difference and no greater bound. portionError is as in
 // [Palette.SpreadOf].
 func (t *Table) Recipes(a int, portionError float64) []Recipe {
 	var all []candidate
@@ -97,7 +113,6 @@ func (t *Table) Recipes(a int, portionError float64) []Recipe {
 		}
 	}
 	// The most forgiving of the near ones.
-	const pool = 24
 	forgiving, bound := best, math.Inf(1)
 	for _, c := range all[:min(pool, len(all))] {
 		if c.de00 > best.de00+1.5 {
@@ -108,7 +123,11 @@ func (t *Table) Recipes(a int, portionError float64) []Recipe {
 		}
 	}
 	add(Forgiving, forgiving)
-	const within = 2.5 // a variant further off than this is no variant
+	// The plainest of the indistinguishable.
+	if r, ok := t.plainest(a, portionError); ok {
+		list = append(list, r)
+	}
+	const within = 1.5 // a variant further off than this is no variant
 	vary := func(name string, ok func(candidate) bool) {
 		if c, found := first(ok); found && c.de00 <= best.de00+within {
 			add(name, c)
@@ -130,19 +149,49 @@ func (t *Table) Recipes(a int, portionError float64) []Recipe {
 				(len(o.Parts) < len(r.Parts) || o.Off.Nominal < r.Off.Nominal || o.Off.P90 < r.Off.P90)
 		})
 		variant := r.Choice == WithBlack || r.Choice == WithoutBlk || r.Choice == WithoutWhte
-		if i == 0 || !beaten || variant {
+		if i == 0 || !beaten || variant || r.Choice == Plain {
 			kept = append(kept, r)
 		}
 	}
 	slices.SortStableFunc(kept, func(x, y Recipe) int { return cmp.Compare(x.Off.Nominal, y.Off.Nominal) })
 	pick, score := 0, math.Inf(1)
 	for i, r := range kept {
-		if s := r.Off.Expected + tubeCost*float64(len(r.Parts)); s < score {
+		if s := r.trouble(); s < score {
 			pick, score = i, s
 		}
 	}
 	kept[pick].Suggested = true
 	return kept
+}
+
+// plainest is the recipe of least trouble among the mixes with fewest parts of
+// each set that cannot be told from the aim.
+func (t *Table) plainest(a int, portionError float64) (best Recipe, ok bool) {
+	var all []candidate
+	aims := len(t.Aims)
+	for i := range t.sets {
+		for c := 0; c*aims < t.stride; c++ {
+			if n := t.plain[i*t.stride+c*aims+a]; !math.IsInf(n.de00, 1) {
+				count := t.sets[i].n
+				if c > 0 {
+					count++
+				}
+				all = append(all, candidate{i, c, n, count})
+			}
+		}
+	}
+	// Few tubes and few parts first; the spread decides among the first few.
+	cost := func(c candidate) float64 {
+		return tubeCost*float64(c.n) + partsCost*math.Log2(float64(t.total(c.set, c.nearest)))
+	}
+	slices.SortStableFunc(all, func(x, y candidate) int { return cmp.Compare(cost(x), cost(y)) })
+	for _, c := range all[:min(pool, len(all))] {
+		r := t.recipe(Plain, c, a, portionError)
+		if !ok || r.trouble() < best.trouble() {
+			best, ok = r, true
+		}
+	}
+	return best, ok
 }
 
 func (t *Table) hasBlack(c candidate) bool {
@@ -198,14 +247,23 @@ func (p *Palette) power(tube int) float64 {
 }
 
 // strongPower is the tinting power above which a tube is added a touch at a
-// time; phthalocyanines, dioxazine and carbon black lie above it, earths and
-// cobalts below.
-const strongPower = 0.3
+// time: phthalocyanines, Prussian blue, dioxazine, carbon black and the
+// strongest reds lie above it, earths and cobalts far below.
+const strongPower = 0.75
+
+// Strong reports whether a tube overruns a mix unless it is added a touch at a
+// time, by its label's word for it or by its own constants.
+func (p *Palette) Strong(tube int) bool {
+	return p.Tubes[tube].Strength == "very high" || p.power(tube) > strongPower
+}
 
 // Handling gives what a knife needs to know of a mix, in sentences.
 func (p *Palette) Handling(parts []Part) []string {
 	var notes []string
-	most, least := parts[0], parts[0]
+	most, least, total := parts[0], parts[0], 0.0
+	for _, q := range parts {
+		total += q.Parts
+	}
 	for _, q := range parts {
 		if q.Parts > most.Parts {
 			most = q
@@ -213,7 +271,7 @@ func (p *Palette) Handling(parts []Part) []string {
 		if q.Parts < least.Parts {
 			least = q
 		}
-		if p.power(q.Tube) > strongPower && len(parts) > 1 {
+		if p.Strong(q.Tube) && q.Parts < total/3 {
 			notes = append(notes, fmt.Sprintf("%s is strong: add it a touch at a time.", p.Tubes[q.Tube].Name))
 		}
 	}

@@ -1,6 +1,7 @@
 package recipe
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"runtime"
@@ -20,6 +21,7 @@ type Table struct {
 
 	sets   []tubeSet
 	near   []nearest // [set][white choice][aim]
+	plain  []nearest // likewise: the fewest parts that can't be told from the aim
 	stride int       // white choices × aims
 	best   []float64 // per aim, over everything
 }
@@ -36,6 +38,10 @@ type nearest struct {
 	dir   int32
 	white int32 // index into direction.whites
 }
+
+// Indistinct is the difference up to which two colours can't be told apart,
+// see [Grade].
+const Indistinct = 0.8
 
 // Search options.
 type SearchOptions struct {
@@ -59,8 +65,10 @@ func (p *Palette) Search(ctx context.Context, aims []lab.Lab, o SearchOptions) (
 		t.sets = append(t.sets, tubeSet{[3]int{-1, -1, -1}, 0}) // white alone
 	}
 	t.near = make([]nearest, len(t.sets)*t.stride)
+	t.plain = make([]nearest, len(t.near))
 	for i := range t.near {
 		t.near[i].de00 = math.Inf(1)
+		t.plain[i].de00 = math.Inf(1)
 	}
 	bounds := make([]atomic.Uint64, len(aims))
 	for i := range bounds {
@@ -107,6 +115,7 @@ func (p *Palette) Search(ctx context.Context, aims []lab.Lab, o SearchOptions) (
 			n := &t.near[i*t.stride+j]
 			if n.de00 > t.best[j%len(aims)]+o.Slack {
 				n.de00 = math.Inf(1)
+				t.plain[i*t.stride+j].de00 = math.Inf(1)
 			}
 		}
 	}
@@ -199,13 +208,20 @@ func (w *worker) consider(set, choice, dir, white int, v lab.XYZ, always bool) {
 			continue
 		}
 		de := lab.DE00(t.Aims[a], colour)
-		n := &t.near[set*t.stride+choice*aims+a]
+		at := set*t.stride + choice*aims + a
+		if de <= Indistinct {
+			q, was := nearest{de, int32(dir), int32(white)}, t.plain[at]
+			if math.IsInf(was.de00, 1) || cmp.Or(cmp.Compare(t.total(set, q), t.total(set, was)), cmp.Compare(de, was.de00)) < 0 {
+				t.plain[at] = q
+			}
+		}
+		n := &t.near[at]
 		if de >= n.de00 || !always && de > win.limit {
 			continue
 		}
 		*n = nearest{de, int32(dir), int32(white)}
 		if !always {
-			win.open(t.Aims[a].L, de)
+			win.open(t.Aims[a].L, max(de, Indistinct))
 		}
 		for {
 			old := w.bounds[a].Load()
@@ -214,6 +230,16 @@ func (w *worker) consider(set, choice, dir, white int, v lab.XYZ, always bool) {
 			}
 		}
 	}
+}
+
+// total counts a ladder mix's parts.
+func (t *Table) total(set int, n nearest) int {
+	m := t.sets[set].n
+	if m == 0 {
+		return 1
+	}
+	d := &directions[m][n.dir]
+	return d.whites[n.white].times*d.total + d.whites[n.white].white
 }
 
 // parts writes out a ladder mix.

@@ -30,17 +30,18 @@ type Part struct {
 
 // Recipe is one way to mix a colour.
 type Recipe struct {
-	Choice   string   `json:"choice,omitempty"` // why it is offered: "nearest", "fewer tubes", "more forgiving", …
-	Parts    []Part   `json:"parts"`
-	Lab      lab.Lab  `json:"lab"`
-	Hex      string   `json:"hex"`
-	DE00     float64  `json:"de00"`          // foretold mix against the colour to mix
-	Expected float64  `json:"expected_de00"` // mean, with the spread of tubes and knife
-	P90      float64  `json:"p90_de00"`      // nine times in ten within this
-	Grade    string   `json:"grade"`         // words for DE00: "can't tell apart", "close", …
-	Miss     string   `json:"miss,omitempty"`
-	Order    []string `json:"order"`
-	Notes    []string `json:"notes,omitempty"`
+	Choice    string   `json:"choice,omitempty"`    // why it is offered: "nearest", "two tubes", "more forgiving", …
+	Suggested bool     `json:"suggested,omitempty"` // the one to try first: near, forgiving and few tubes
+	Parts     []Part   `json:"parts"`
+	Lab       lab.Lab  `json:"lab"`
+	Hex       string   `json:"hex"`
+	DE00      float64  `json:"de00"`          // foretold mix against the colour to mix
+	Expected  float64  `json:"expected_de00"` // mean, with the spread of tubes and knife
+	P90       float64  `json:"p90_de00"`      // nine times in ten within this
+	Grade     string   `json:"grade"`         // words for DE00: "can't tell apart", "close", …
+	Miss      string   `json:"miss,omitempty"`
+	Order     []string `json:"order"`
+	Notes     []string `json:"notes,omitempty"`
 }
 
 // Mass is one mass of the picture, its colour to mix, and how.
@@ -126,4 +127,18 @@ type Plan struct {
 	ValueSteps map[int][]ValueStep `json:"value_steps"`   // for 2, 3 and 5 steps, light to dark
 	Cautions   []string            `json:"cautions"`
 	Warnings   []string            `json:"warnings"`
+}
+
+// First is the recipe to try first: the suggested one, else the nearest; nil
+// where there is none.
+func (m *Mass) First() *Recipe {
+	for i := range m.Recipes {
+		if m.Recipes[i].Suggested {
+			return &m.Recipes[i]
+		}
+	}
+	if len(m.Recipes) > 0 {
+		return &m.Recipes[0]
+	}
+	return nil
 }

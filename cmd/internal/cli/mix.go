@@ -1,0 +1,62 @@
+package cli
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"paintout/cmd/internal/plan"
+)
+
+type mixOptions struct {
+	boxFlags
+	mix string
+}
+
+func newMix(s Streams) *cobra.Command {
+	var o mixOptions
+	c := &cobra.Command{
+		Use:   `mix "TUBE:PARTS,TUBE:PARTS…"`,
+		Short: "What colour a mix will be",
+		Long: `Foretells the colour of a mix given in parts by volume. A name is a tube of the
+box or, failing that, a pigment code of the library; a code that several paints
+share takes the paint's name, as in "PBr7/burnt sienna:2".`,
+		Example: `  paintout mix "PB29:1,PY43:2"
+  paintout mix "titanium white:8,ultramarine blue:1" --json`,
+		Args: exactly(1, `one mix, as in "PB29:1,PY43:2"`),
+		RunE: func(_ *cobra.Command, args []string) error {
+			o.mix = args[0]
+			return runMix(s, o)
+		},
+	}
+	o.add(c.Flags())
+	o.addPortion(c.Flags())
+	return c
+}
+
+func runMix(s Streams, o mixOptions) error {
+	r, err := plan.Mix(o.Settings, o.mix)
+	if err != nil {
+		return err
+	}
+	if o.json {
+		return printJSON(s.Out, r)
+	}
+	fmt.Fprintf(s.Out, "%s%s\n", s.swatch(r.Hex, 10), partsLine(r.Parts))
+	fmt.Fprintf(s.Out, "  %s, %s: value %.1f, %s, %s, %s\n", r.Name, r.Temperature, r.Value, r.Notation, labText(r.Lab), r.Hex)
+	fmt.Fprintf(s.Out, "  a real mix lies within %.1f ΔE00 of this nine times in ten (on average %.1f); %s\n", r.P90, r.Expected, finishWords(r.Finish))
+	if r.Screen != "" {
+		fmt.Fprintln(s.Out, "  "+r.Screen)
+	}
+	s.list("Handling", r.Notes)
+	s.list("Mind", r.Warnings)
+	s.list("Caution", r.Cautions)
+	return nil
+}
+
+func finishWords(f string) string {
+	if f == "excluded" {
+		return "surface shine left out"
+	}
+	return "surface shine included"
+}

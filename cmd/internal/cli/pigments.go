@@ -1,0 +1,97 @@
+package cli
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"paintout/cmd/internal/plan"
+	"paintout/inventory/optics"
+)
+
+type pigmentsOptions struct {
+	names  []string
+	finish string
+	json   bool
+}
+
+func newPigments(s Streams) *cobra.Command {
+	var o pigmentsOptions
+	c := &cobra.Command{
+		Use:   "pigments [CODE…]",
+		Short: "The library of pigments, or what is known of some",
+		Long: `Lists the pigments whose colour is known: masstone and tint, lean, opacity,
+tinting strength, lightfastness, where the figures come from, usual caution.`,
+		Example: `  paintout pigments
+  paintout pigments PB29 "PBr7/burnt sienna"`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			o.names = args
+			return runPigments(s, o)
+		},
+	}
+	c.Flags().StringVar(&o.finish, "finish", "included", "included (matte, shine in the colour) or excluded (gloss out of glare)")
+	c.Flags().BoolVar(&o.json, "json", false, "print one JSON object instead of words")
+	return c
+}
+
+func runPigments(s Streams, o pigmentsOptions) error {
+	finish, err := optics.ParseFinish(o.finish)
+	if err != nil {
+		return usageError{err}
+	}
+	r, err := plan.Pigments(o.names, finish)
+	if err != nil {
+		return err
+	}
+	if o.json {
+		return printJSON(s.Out, r)
+	}
+	if len(o.names) > 0 {
+		for _, t := range r.Pigments {
+			s.tubeCard(t)
+		}
+	} else {
+		s.tubeTable(r.Pigments)
+	}
+	fmt.Fprintln(s.Out, "\n"+wrap(r.Note, s.Wide, ""))
+	s.list("Care", r.Care)
+	return nil
+}
+
+// tubeTable lists tubes a line each: masstone, tint, code, name, lean.
+func (s Streams) tubeTable(tubes []plan.Tube) {
+	wideCI, wideName := 0, 0
+	for _, t := range tubes {
+		wideCI, wideName = max(wideCI, len(t.CI)), max(wideName, len(t.Name))
+	}
+	for _, t := range tubes {
+		lean := t.Lean
+		if t.White {
+			lean = "white"
+		}
+		mark := ""
+		if t.Caution != "" {
+			mark = "  ! caution"
+		}
+		fmt.Fprintf(s.Out, "%s%s%s  %s  %s  %s  %s%s\n", s.swatch(t.Hex, 4), s.swatch(t.TintHex, 4),
+			pad(t.CI, wideCI), pad(t.Name, wideName), pad(lean, 28), pad(t.Opacity, 16), t.Provenance, mark)
+	}
+}
+
+// tubeCard tells all that is known of one tube.
+func (s Streams) tubeCard(t plan.Tube) {
+	fmt.Fprintf(s.Out, "%s%s%s  %s\n", s.swatch(t.Hex, 8), s.swatch(t.TintHex, 8), t.Name, t.CI)
+	line := func(name, v string) {
+		if v != "" {
+			fmt.Fprintf(s.Out, "  %s %s\n", pad(name, 16), wrap(v, max(40, s.Wide-19), "                   "))
+		}
+	}
+	line("lean", t.Lean)
+	line("masstone", labText(t.Lab)+", "+t.Hex)
+	line("tint 1 : 9", labText(t.TintLab)+", "+t.TintHex)
+	line("opacity", t.Opacity)
+	line("strength", t.Strength)
+	line("lightfastness", t.Lightfast)
+	line("colour is", t.Provenance+": "+t.Source)
+	line("caution", t.Caution)
+}

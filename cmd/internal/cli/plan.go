@@ -1,0 +1,274 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"paintout/cmd/internal/draw"
+	"paintout/cmd/internal/plan"
+)
+
+type planOptions struct {
+	boxFlags
+	viewFlags
+	out   string
+	paths []string
+}
+
+func newPlan(s Streams) *cobra.Command {
+	var o planOptions
+	c := &cobra.Command{
+		Use:   "plan PHOTO…",
+		Short: "The whole job: masses, values, mixes, a page for the easel",
+		Long: `Reads each photo into its masses, fits its range to your paint's, finds a mix for
+every mass and writes a folder: plan.html (one file that opens on a phone
+without a network), pictures, plan.json, and notes.txt, which is yours: a second
+run never writes over it, nor over anything you changed.`,
+		Example: `  paintout plan hillside.jpg
+  paintout plan hillside.jpg -k 9 --canvas 30x40cm --only PW6,PY43,PR101,PB29
+  paintout plan --out trip day1.jpg day2.jpg`,
+		Args: atLeast(1, "at least one photo"),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.paths = args
+			return runPlan(c.Context(), s, o)
+		},
+	}
+	o.addMixing(c.Flags())
+	o.viewFlags.add(c.Flags())
+	c.Flags().StringVar(&o.out, "out", "", "folder to write to (else PHOTO-plan, or paint-plans for several photos)")
+	return c
+}
+
+// planOf is one photo's outcome.
+type planOf struct {
+	plan *plan.Plan
+	dir  string
+	kept []string
+}
+
+func runPlan(ctx context.Context, s Streams, o planOptions) error {
+	v, err := o.view()
+	if err != nil {
+		return usageError{err}
+	}
+	w, err := plan.Open(o.Settings)
+	if err != nil {
+		return err
+	}
+	several := len(o.paths) > 1
+	dirs := planDirs(o.out, o.paths)
+	var done []planOf
+	var failed []error
+	var thumbs []draw.Item
+	for i, path := range o.paths {
+		bar := s.progress()
+		p, pics, err := w.Make(ctx, path, v, bar.update)
+		bar.end()
+		if err == nil {
+			var kept []string
+			if kept, err = writePlan(dirs[i], p, pics); err == nil {
+				done = append(done, planOf{p, dirs[i], kept})
+				if several {
+					thumbs = append(thumbs, draw.Item{Plan: p, Pictures: pics, Link: filepath.Base(dirs[i]) + "/plan.html"})
+				}
+			}
+		}
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
+			if !several {
+				return err
+			}
+			failed = append(failed, err)
+		}
+	}
+	var overview string
+	if several && len(thumbs) > 0 {
+		if overview, err = writeOverview(filepath.Dir(dirs[0]), thumbs); err != nil {
+			return err
+		}
+	}
+	if o.json {
+		err = printPlans(s, done, several)
+	} else {
+		for i, d := range done {
+			if i > 0 {
+				fmt.Fprintln(s.Out)
+			}
+			s.planSummary(d)
+		}
+		if overview != "" {
+			fmt.Fprintf(s.Out, "\nAll of them together: %s\n", overview)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	if len(failed) > 0 {
+		for _, f := range failed[:len(failed)-1] {
+			fmt.Fprintln(s.Err, "paintout: "+f.Error())
+		}
+		return failed[len(failed)-1]
+	}
+	return nil
+}
+
+func printPlans(s Streams, done []planOf, several bool) error {
+	if !several {
+		return printJSON(s.Out, done[0].plan)
+	}
+	all := struct {
+		Plans []*plan.Plan `json:"plans"`
+	}{Plans: []*plan.Plan{}}
+	for _, d := range done {
+		all.Plans = append(all.Plans, d.plan)
+	}
+	return printJSON(s.Out, all)
+}
+
+// planDirs names a folder for each photo, no two the same.
+func planDirs(out string, paths []string) []string {
+	base := func(p string) string {
+		return strings.TrimSuffix(filepath.Base(p), filepath.Ext(p)) + "-plan"
+	}
+	if len(paths) == 1 {
+		if out == "" {
+			out = base(paths[0])
+		}
+		return []string{out}
+	}
+	if out == "" {
+		out = "paint-plans"
+	}
+	var dirs []string
+	used := map[string]bool{}
+	for _, p := range paths {
+		name := base(p)
+		for n := 2; used[strings.ToLower(name)]; n++ {
+			name = fmt.Sprintf("%s-%d", base(p), n)
+		}
+		used[strings.ToLower(name)] = true
+		dirs = append(dirs, filepath.Join(out, name))
+	}
+	return dirs
+}
+
+// writePlan writes a plan's folder and names the files that had been changed
+// by hand and were set aside.
+func writePlan(dir string, p *plan.Plan, pics *plan.Pictures) (kept []string, err error) {
+	type file struct {
+		name string
+		draw func(io.Writer) error
+	}
+	files := []file{
+		{"plan.html", func(w io.Writer) error { return draw.HTML(w, p, pics) }},
+		{"masses.png", func(w io.Writer) error { return draw.MassesPNG(w, p, pics) }},
+		{"mixed.png", func(w io.Writer) error { return draw.MixedPNG(w, p, pics) }},
+		{"piles.png", func(w io.Writer) error { return draw.PilesPNG(w, p) }},
+		{"plan.json", func(w io.Writer) error {
+			e := json.NewEncoder(w)
+			e.SetEscapeHTML(false)
+			e.SetIndent("", "  ")
+			return e.Encode(p)
+		}},
+	}
+	for _, n := range []int{2, 3, 5} {
+		files = append(files, file{fmt.Sprintf("values-%d.png", n), func(w io.Writer) error { return draw.ValuesPNG(w, p, pics, n) }})
+	}
+	// Draw everything before the first file is touched.
+	drawn := make([]bytes.Buffer, len(files))
+	for i, f := range files {
+		if err := f.draw(&drawn[i]); err != nil {
+			return nil, err
+		}
+	}
+	out, err := openFolder(dir)
+	if err != nil {
+		return nil, err
+	}
+	for i, f := range files {
+		if err := out.put(f.name, drawn[i].Bytes()); err != nil {
+			return nil, err
+		}
+	}
+	if err := out.offer("notes.txt", notes(p)); err != nil {
+		return nil, err
+	}
+	return out.kept, out.close()
+}
+
+// notes is the empty page that a painter writes on.
+func notes(p *plan.Plan) []byte {
+	var b strings.Builder
+	fmt.Fprintf(&b, "Notes on %s\n\nThis file is yours: paintout never writes to it again.\n\n", p.Title)
+	for _, m := range p.Masses {
+		fmt.Fprintf(&b, "%d  %s:\n\n", m.ID, m.Name)
+	}
+	return []byte(b.String())
+}
+
+func writeOverview(dir string, items []draw.Item) (string, error) {
+	var page, sheet bytes.Buffer
+	if err := draw.Overview(&page, items); err != nil {
+		return "", err
+	}
+	if err := draw.OverviewPNG(&sheet, items); err != nil {
+		return "", err
+	}
+	out, err := openFolder(dir)
+	if err != nil {
+		return "", err
+	}
+	if err := out.put("overview.html", page.Bytes()); err != nil {
+		return "", err
+	}
+	if err := out.put("overview.png", sheet.Bytes()); err != nil {
+		return "", err
+	}
+	return filepath.Join(dir, "overview.html"), out.close()
+}
+
+// planSummary prints a plan in words.
+func (s Streams) planSummary(d planOf) {
+	p := d.plan
+	fmt.Fprintf(s.Out, "%s  %d × %d, %s, %s\n", p.Photo.Path, p.Photo.Width, p.Photo.Height, p.Photo.Format, p.Photo.Profile)
+	fmt.Fprintf(s.Out, "Tubes: %s (%s)\n\n", p.Box.Name, p.Box.From)
+	for _, m := range p.Masses {
+		r := m.First()
+		if r == nil {
+			continue
+		}
+		kind := ""
+		if m.Accent {
+			kind = ", accent"
+		}
+		fmt.Fprintf(s.Out, "%3d  %s%s%s  value %4.1f  %s, %s%s\n", m.ID, s.swatch(m.Hex, 4), s.swatch(m.AimHex, 4), percent(m.Share), m.Value, m.Name, m.Temperature, kind)
+		fmt.Fprintf(s.Out, "     %s%s\n", s.swatch(r.Hex, 4), partsLine(r.Parts))
+		fmt.Fprintf(s.Out, "     %s: off by %.1f, nine times in ten within %.1f\n", r.Grade, r.DE00, r.P90)
+		if m.Why != "" {
+			fmt.Fprintf(s.Out, "     %s\n", wrap(m.Why, max(40, s.Wide-5), "     "))
+		}
+	}
+	fmt.Fprintf(s.Out, "\n%.0f %% of the area has a mix within 3 ΔE00. %s\n", 100*p.Within3, p.Range.Note)
+	var carry []string
+	for _, t := range p.Box.Tubes {
+		if len(t.UsedIn) > 0 {
+			carry = append(carry, t.Name)
+		}
+	}
+	fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Tubes these mixes need (%d): %s.", len(carry), strings.Join(carry, ", ")), s.Wide, "  "))
+	s.list("Mind", p.Warnings)
+	s.list("Caution", p.Cautions)
+	for _, k := range d.kept {
+		fmt.Fprintf(s.Out, "You had changed a file; yours is kept as %s\n", filepath.Join(d.dir, k))
+	}
+	fmt.Fprintf(s.Out, "\nWritten: open %s\n", filepath.Join(d.dir, "plan.html"))
+}

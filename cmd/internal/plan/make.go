@@ -1,0 +1,251 @@
+package plan
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"math"
+	"path/filepath"
+	"strings"
+
+	"paintout/analyze"
+	"paintout/analyze/lab"
+	"paintout/analyze/photo"
+	"paintout/inventory"
+	"paintout/inventory/optics"
+	"paintout/recipe"
+)
+
+// View says how a photo is to be read and divided.
+type View struct {
+	Photo     photo.Options
+	K         int // masses, accents included; 0 lets the picture decide
+	NoAccents bool
+}
+
+// Stages of the work, as Progress reports them.
+const (
+	Reading   = "reading the photo"
+	Measuring = "measuring every pixel"
+	Mixing    = "trying mixes"
+)
+
+// Progress is told how far a stage has come; it must be quick and may be
+// called from several goroutines, one at a time.
+type Progress func(stage string, done, all int)
+
+func (p Progress) at(stage string) func(done, all int) {
+	if p == nil {
+		return nil
+	}
+	return func(done, all int) { p(stage, done, all) }
+}
+
+// pictureSide is the long side, in pixels, of the pictures that go with a
+// plan: sharp on a phone or a tablet, and small enough to carry.
+const pictureSide = 1400
+
+// AnalysisResult is what a photo holds, with the colours to mix.
+type AnalysisResult struct {
+	Photo    Photo    `json:"photo"`
+	Box      string   `json:"box"`
+	Range    Range    `json:"range"`
+	Masses   []Mass   `json:"masses"`
+	Fit      Fit      `json:"fit"`
+	Clipped  float64  `json:"clipped"`
+	Crushed  float64  `json:"crushed"`
+	Warnings []string `json:"warnings"`
+}
+
+// study is a photo read and divided.
+type study struct {
+	photo    *photo.Photo
+	analysis *analyze.Analysis
+}
+
+func look(ctx context.Context, path string, v View, progress Progress) (*study, error) {
+	if progress != nil {
+		progress(Reading, 0, 1)
+	}
+	p, err := photo.Open(path, v.Photo)
+	if err != nil {
+		return nil, err
+	}
+	a, err := analyze.Analyze(ctx, p, analyze.Options{K: v.K, NoAccents: v.NoAccents, MaskSide: pictureSide, Progress: progress.at(Measuring)})
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return &study{p, a}, nil
+}
+
+// Analyze reads a photo and gives its masses and the colours to mix for them
+// with the workspace's box.
+func (w *Workspace) Analyze(ctx context.Context, path string, v View, progress Progress) (*AnalysisResult, error) {
+	s, err := look(ctx, path, v, progress)
+	if err != nil {
+		return nil, err
+	}
+	return &AnalysisResult{
+		Photo: photoOf(s.photo), Box: w.From, Range: w.rangeOf(), Masses: w.masses(s.analysis),
+		Fit:     Fit{round(s.analysis.Fit.Mean, 3), round(s.analysis.Fit.P99, 3)},
+		Clipped: round(s.analysis.Clipped, 5), Crushed: round(s.analysis.Crushed, 5),
+		Warnings: w.warnings(s),
+	}, nil
+}
+
+func (w *Workspace) warnings(s *study) []string {
+	out := append([]string{}, w.Notes...)
+	out = append(out, s.photo.Notes...)
+	return append(out, s.analysis.Warnings...)
+}
+
+func photoOf(p *photo.Photo) Photo {
+	return Photo{
+		Path: p.Name, Width: p.Width, Height: p.Height, Format: p.Format, Profile: p.Profile,
+		Orientation: p.Orientation, Notes: p.Notes,
+	}
+}
+
+func (w *Workspace) rangeOf() Range {
+	f := w.Palette.RangeFit()
+	dark, light := lab.FromXYZ(f.Dark, optics.D65.White()), lab.FromXYZ(f.Light, optics.D65.White())
+	r := Range{Fitted: !w.NoFit, PhotoBlack: 0, PhotoWhite: 100, PaintBlack: dark, PaintWhite: light}
+	if w.NoFit {
+		r.Note = fmt.Sprintf("The photo's colours are to be matched as they are; these tubes span L* %.0f to %.0f, so its darkest and lightest lie beyond them.", dark.L, light.L)
+	} else {
+		r.Note = fmt.Sprintf("A photo spans black to white, these tubes L* %.0f to %.0f: the colours to mix are the photo's, fitted between the two, so that shadows keep their steps.", dark.L, light.L)
+	}
+	return r
+}
+
+func (w *Workspace) masses(a *analyze.Analysis) []Mass {
+	out := make([]Mass, len(a.Masses))
+	for i, m := range a.Masses {
+		aim := w.aim(m.Lab)
+		out[i] = Mass{
+			ID: m.ID, Name: lab.Name(m.Lab), Share: m.Share, Lab: m.Lab, Aim: aim,
+			Hex: m.Lab.Hex(), AimHex: aim.Hex(), Value: round(m.Lab.Value(), 2), AimValue: round(aim.Value(), 2),
+			Notation: notation(m.Lab), Warmth: round(m.Warmth, 3), Temperature: m.Temperature,
+			Accent: m.Accent, Anchor: [2]float64{round(m.CX, 4), round(m.CY, 4)},
+		}
+	}
+	return out
+}
+
+// notation writes a colour's hue, value and chroma, or its value alone where
+// the renotation does not reach.
+func notation(c lab.Lab) string {
+	n, err := c.Notation()
+	if err != nil {
+		return fmt.Sprintf("N %.1f/", c.Value())
+	}
+	return n.String()
+}
+
+// Make does the whole job for one photo.
+func (w *Workspace) Make(ctx context.Context, path string, v View, progress Progress) (*Plan, *Pictures, error) {
+	s, err := look(ctx, path, v, progress)
+	if err != nil {
+		return nil, nil, err
+	}
+	p := &Plan{
+		Title:   strings.TrimSuffix(filepath.Base(path), filepath.Ext(path)),
+		Photo:   photoOf(s.photo),
+		Finish:  w.Palette.Finish.String(),
+		Range:   w.rangeOf(),
+		Masses:  w.masses(s.analysis),
+		Fit:     Fit{round(s.analysis.Fit.Mean, 3), round(s.analysis.Fit.P99, 3)},
+		Clipped: round(s.analysis.Clipped, 5), Crushed: round(s.analysis.Crushed, 5),
+		ValueSteps: map[int][]ValueStep{},
+		Warnings:   w.warnings(s),
+	}
+	aims := make([]lab.Lab, len(p.Masses))
+	for i := range p.Masses {
+		aims[i] = p.Masses[i].Aim
+	}
+	table, err := w.Palette.Search(ctx, aims, recipe.SearchOptions{Slack: slack, Progress: progress.at(Mixing)})
+	if err != nil {
+		return nil, nil, err
+	}
+	used := make([][]int, len(w.Palette.Tubes))
+	for i := range p.Masses {
+		m := &p.Masses[i]
+		list := table.Recipes(i, w.PortionError)
+		m.Recipes = w.recipes(m.Aim, list)
+		m.Why = why(m.Aim, list)
+		for _, r := range list {
+			if r.Suggested {
+				for _, q := range r.Parts {
+					used[q.Tube] = append(used[q.Tube], m.ID)
+				}
+			}
+		}
+		if list[0].Off.Nominal <= 3 {
+			p.Within3 += m.Share
+		}
+	}
+	p.Within3 = round(p.Within3, 5)
+	p.Box = w.boxOf(used)
+	var carried []*inventory.Tube
+	for i, t := range w.Palette.Tubes {
+		if len(used[i]) > 0 {
+			carried = append(carried, t)
+		}
+	}
+	p.Cautions = cautions(carried)
+
+	pics := &Pictures{W: s.analysis.Mask.W, H: s.analysis.Mask.H, Masses: s.analysis.Mask.Index, Values: map[int][]uint8{}}
+	pics.Photo = toLookAt(s.analysis.Small)
+	for _, n := range []int{2, 3, 5} {
+		steps, err := s.analysis.ValueSteps(n)
+		if err != nil {
+			return nil, nil, err
+		}
+		pics.Values[n] = steps.Mask.Index
+		for _, st := range steps.Steps {
+			p.ValueSteps[n] = append(p.ValueSteps[n], ValueStep{round(st.Value, 2), round(st.Share, 5)})
+		}
+	}
+	return p, pics, nil
+}
+
+func (w *Workspace) boxOf(used [][]int) Box {
+	b := Box{Name: w.Box.Name, From: w.From}
+	white := w.tintWhite()
+	for i, t := range w.Palette.Tubes {
+		b.Tubes = append(b.Tubes, tubeOf(t, white, w.Palette.Finish, used[i]))
+	}
+	return b
+}
+
+// toLookAt encodes a linear picture for a screen.
+func toLookAt(s *analyze.Small) *image.RGBA {
+	img := image.NewRGBA(image.Rect(0, 0, s.W, s.H))
+	for i := range s.W * s.H {
+		for c := range 3 {
+			img.Pix[4*i+c] = encode(s.Pix[3*i+c])
+		}
+		img.Pix[4*i+3] = 255
+	}
+	return img
+}
+
+// encode is sRGB at 8 bits of a linear component, by a table over the square
+// root of light, whose steps are finer than 8 bits anywhere.
+func encode(v float32) uint8 {
+	if !(v > 0) {
+		return 0
+	}
+	if v >= 1 {
+		return 255
+	}
+	return encodeTable[int(math.Sqrt(float64(v))*float64(len(encodeTable)-1)+0.5)]
+}
+
+var encodeTable = func() (t [4096]uint8) {
+	for i := range t {
+		root := float64(i) / float64(len(t)-1)
+		t[i] = uint8(lab.EncodeSRGB(root*root)*255 + 0.5)
+	}
+	return t
+}()

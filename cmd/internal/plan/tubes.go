@@ -1,0 +1,99 @@
+package plan
+
+import (
+	"math"
+
+	"paintout/inventory"
+	"paintout/inventory/optics"
+)
+
+// TubesResult lists a box.
+type TubesResult struct {
+	Box      Box      `json:"box"`
+	Finish   string   `json:"finish"`
+	Warnings []string `json:"warnings"`
+}
+
+// Tubes lists the workspace's tubes.
+func (w *Workspace) Tubes() *TubesResult {
+	return &TubesResult{Box: w.boxOf(make([][]int, len(w.Palette.Tubes))), Finish: w.Palette.Finish.String(), Warnings: append([]string{}, w.Notes...)}
+}
+
+// tubeOf describes a tube: its masstone and its tint of one part in ten with
+// the given white, in the given finish.
+func tubeOf(t *inventory.Tube, white *optics.Paint, finish optics.Finish, used []int) Tube {
+	mass := t.Paint.Reflectance(finish)
+	tint := optics.Mix([]*optics.Paint{&t.Paint, white}, []float64{1, 9})
+	thin := tint.Reflectance(finish)
+	m, l := mass.Lab(optics.D65), thin.Lab(optics.D65)
+	out := Tube{
+		Name: t.Name, CI: t.Code(), Hex: m.Hex(), TintHex: l.Hex(), Lab: m, TintLab: l, White: t.White,
+		Opacity: string(t.Opacity), Strength: t.Strength, Lightfast: t.Lightfast,
+		Provenance: string(t.Provenance), Source: t.Source, Caution: t.Caution, UsedIn: used,
+	}
+	if !t.White {
+		out.Lean = inventory.LeanOf(&t.Paint, white).Words
+	}
+	return out
+}
+
+// tintWhite is the white that tints are shown with: the palette's own, else
+// the library's titanium white.
+func (w *Workspace) tintWhite() *optics.Paint {
+	for _, t := range w.Palette.Tubes {
+		if t.White {
+			return &t.Paint
+		}
+	}
+	if t := w.Box.White(); t != nil {
+		return &t.Paint
+	}
+	return libraryWhite()
+}
+
+func libraryWhite() *optics.Paint {
+	p, err := inventory.Find("PW6")
+	if err != nil {
+		panic("plan: the library has lost its titanium white")
+	}
+	return &p.Paint
+}
+
+// PigmentsResult lists pigments of the library.
+type PigmentsResult struct {
+	Pigments []Tube   `json:"pigments"`
+	Finish   string   `json:"finish"`
+	Note     string   `json:"note"`
+	Care     []string `json:"care"`
+}
+
+// Pigments lists the library, or the pigments named, in the given finish.
+func Pigments(names []string, finish optics.Finish) (*PigmentsResult, error) {
+	list := inventory.Library()
+	if len(names) > 0 {
+		list = nil
+		for _, n := range names {
+			p, err := inventory.Find(n)
+			if err != nil {
+				return nil, err
+			}
+			list = append(list, p)
+		}
+	}
+	out := &PigmentsResult{
+		Finish: finish.String(),
+		Note:   "Facts beyond the colour (opacity, strength, lightfastness) are the usual ones of the pigment, many from memory: the label on the tube wins.",
+		Care:   inventory.GeneralCare,
+	}
+	white := libraryWhite()
+	for _, p := range list {
+		out.Pigments = append(out.Pigments, tubeOf(p.Tube(), white, finish, nil))
+	}
+	return out, nil
+}
+
+// round keeps n decimals, so that JSON reads well.
+func round(v float64, n int) float64 {
+	f := math.Pow(10, float64(n))
+	return math.Round(v*f)/f + 0
+}
