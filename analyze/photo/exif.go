@@ -8,7 +8,6 @@ import (
 // TIFF 6.0 and Exif 2.32 (CIPA DC-008) tags that matter for colour and position.
 const (
 	tagNewSubfileType  = 254
-	tagBitsPerSample   = 258
 	tagCompression     = 259
 	tagPhotometric     = 262
 	tagMake            = 271

@@ -35,7 +35,6 @@ type header struct {
 
 	inks jpegInks // JPEG of four channels
 	scan int      // JPEG: where the picture data start
-	big  bool     // JPEG that leaves much behind when decoded
 	heif *heif    // HEIC
 }
 

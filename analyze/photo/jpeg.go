@@ -5,7 +5,6 @@ import (
 	"errors"
 	"image"
 	"image/jpeg"
-	"runtime"
 )
 
 // jpegInks says how a JPEG of four channels stores its inks.
@@ -66,8 +65,6 @@ func jpegHeader(data []byte) (*header, error) {
 			h.height, h.width = int(be16(seg[1:])), int(be16(seg[3:]))
 			h.channels = int(seg[5])
 			blocks = (h.width + 7) / 8 * ((h.height + 7) / 8)
-			// Coefficients of a progressive picture take 4 bytes each.
-			h.big = marker == 0xc2 && blocks > 1<<16
 		case marker == 0xe1 && bytes.HasPrefix(seg, []byte("Exif\x00\x00")) && !exif:
 			h.exif, exif = readExif(seg), true
 		case marker == 0xe1 && (bytes.Contains(seg, []byte("hdrgm:")) || bytes.Contains(seg, []byte("HDRGainMap"))):
@@ -143,11 +140,6 @@ func jpegPixels(data []byte, h *header) (image.Image, error) {
 		for i := range m.Pix {
 			m.Pix[i] = ^m.Pix[i]
 		}
-	}
-	if h.big {
-		// The coefficients are 4 to 8 times the picture's size. Handing them
-		// back at once lets what follows reuse the room instead of adding to it.
-		runtime.GC()
 	}
 	return img, nil
 }

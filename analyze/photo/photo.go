@@ -23,6 +23,7 @@ import (
 	"io/fs"
 	"math"
 	"os"
+	"runtime"
 )
 
 // DefaultMaxPixels is the largest picture read unless told otherwise: 120
@@ -169,6 +170,11 @@ func decode(data []byte, o Options) (*Photo, error) {
 	img, err := f.pixels(data, h)
 	if err != nil {
 		return nil, sentence(err)
+	}
+	if h.width*h.height > 4_000_000 {
+		// Decoders leave up to six times the picture behind. Handing that back
+		// at once lets what follows reuse the room instead of adding to it.
+		runtime.GC()
 	}
 	r, ok := newRaster(img)
 	if !ok || r.w != h.width || r.h != h.height {

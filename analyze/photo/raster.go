@@ -1,6 +1,10 @@
 package photo
 
-import "image"
+import (
+	"encoding/binary"
+	"image"
+	"math/bits"
+)
 
 // A layout says how samples lie in a raster. 16-bit samples are big-endian, as
 // in Go's image package; alpha is never premultiplied.
@@ -187,30 +191,72 @@ func (r *raster) orient(o int) {
 // reversed where asked.
 func (p plane) transpose(w, h int, reverse bool) plane {
 	q := plane{make([]byte, w*h*p.size), h * p.size, p.size}
-	const block = 32 // elements: both tiles stay in the first-level cache
-	for y0 := 0; y0 < h; y0 += block {
-		for x0 := 0; x0 < w; x0 += block {
-			y1, x1 := min(y0+block, h), min(x0+block, w)
-			for y := y0; y < y1; y++ {
-				to := y
-				if reverse {
-					to = h - 1 - y
-				}
-				src := p.pix[y*p.stride+x0*p.size : y*p.stride+x1*p.size]
-				if p.size == 1 {
-					dst := q.pix[x0*q.stride+to:]
-					for i, v := range src {
-						dst[i*q.stride] = v
-					}
-					continue
-				}
-				for x := x0; x < x1; x++ {
-					copy(q.pix[x*q.stride+to*p.size:][:p.size], src[(x-x0)*p.size:])
+	const tile = 64 // elements: a cache line of bytes
+	for y0 := 0; y0 < h; y0 += tile {
+		for x0 := 0; x0 < w; x0 += tile {
+			y1, x1 := min(y0+tile, h), min(x0+tile, w)
+			if p.size > 1 {
+				p.turn(q, x0, y0, x1, y1, h, reverse)
+				continue
+			}
+			// Bytes go in squares of eight, then what is left at the edges.
+			xe, ye := x0+(x1-x0)&^7, y0+(y1-y0)&^7
+			for x := x0; x < xe; x += 8 {
+				for y := y0; y < ye; y += 8 {
+					p.turn8(q, x, y, h, reverse)
 				}
 			}
+			p.turn(q, xe, y0, x1, y1, h, reverse)
+			p.turn(q, x0, ye, xe, y1, h, reverse)
 		}
 	}
 	return q
+}
+
+// turn transposes elements x0 ≤ x < x1, y0 ≤ y < y1 one by one.
+func (p plane) turn(q plane, x0, y0, x1, y1, h int, reverse bool) {
+	for y := y0; y < y1; y++ {
+		to := y
+		if reverse {
+			to = h - 1 - y
+		}
+		for x := x0; x < x1; x++ {
+			copy(q.pix[x*q.stride+to*p.size:][:p.size], p.pix[y*p.stride+x*p.size:])
+		}
+	}
+}
+
+// turn8 transposes the eight by eight bytes at x, y: halves, quarters, then
+// single bytes trade places across the diagonal of a square of words.
+func (p plane) turn8(q plane, x, y, h int, reverse bool) {
+	var a [8]uint64
+	src := p.pix[y*p.stride+x:]
+	for i := range a {
+		a[i] = binary.LittleEndian.Uint64(src[i*p.stride:])
+	}
+	for i := range 4 {
+		t := (a[i]>>32 ^ a[i+4]) & 0x00000000ffffffff
+		a[i], a[i+4] = a[i]^t<<32, a[i+4]^t
+	}
+	for _, i := range [...]int{0, 1, 4, 5} {
+		t := (a[i]>>16 ^ a[i+2]) & 0x0000ffff0000ffff
+		a[i], a[i+2] = a[i]^t<<16, a[i+2]^t
+	}
+	for i := 0; i < 8; i += 2 {
+		t := (a[i]>>8 ^ a[i+1]) & 0x00ff00ff00ff00ff
+		a[i], a[i+1] = a[i]^t<<8, a[i+1]^t
+	}
+	to := y
+	if reverse {
+		to = h - 8 - y
+		for i := range a {
+			a[i] = bits.ReverseBytes64(a[i])
+		}
+	}
+	dst := q.pix[x*q.stride+to:]
+	for i := range a {
+		binary.LittleEndian.PutUint64(dst[i*q.stride:], a[i])
+	}
 }
 
 // span writes n pixels of row y from column x on as linear light into dst.
