@@ -135,8 +135,11 @@ func (v *view) accents() []accent {
 	collect(patches, of, func(contrast, vivid float64) bool {
 		return contrast >= minContrast && (vivid >= minVivid || contrast >= farContrast)
 	})
-	for i, g := range v.glare {
-		rare[i] = g && of[i] == 0
+	copy(rare, v.glare)
+	for _, f := range found {
+		for _, p := range f.patches[0] {
+			rare[p] = false
+		}
 	}
 	patches, of = v.patches(rare)
 	collect(patches, of, func(contrast, _ float64) bool { return contrast >= glareContrast })
