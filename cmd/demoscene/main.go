@@ -1,30 +1,39 @@
-// Demoscene writes the demonstration photo.
+// Demoscene writes the demonstration photo, an invented landscape.
 package main
 
 import (
 	"flag"
 	"fmt"
-	"image/jpeg"
-	"image/png"
 	"os"
-	"strings"
-	"time"
 
 	"paintout/cmd/internal/scene"
 )
 
 func main() {
-	o := flag.String("o", "", "file")
-	w := flag.Int("w", 1800, "width")
+	out := flag.String("o", "", "JPEG `file` to write")
+	width := flag.Int("w", scene.Width, "width in pixels; the height is two thirds of it")
 	flag.Parse()
-	t := time.Now()
-	im := scene.Render(*w, *w*2/3, 7)
-	fmt.Println(time.Since(t))
-	f, _ := os.Create(*o)
-	if strings.HasSuffix(*o, "jpg") {
-		jpeg.Encode(f, im, &jpeg.Options{Quality: 88})
-	} else {
-		png.Encode(f, im)
+	if err := run(*out, *width); err != nil {
+		fmt.Fprintln(os.Stderr, "demoscene:", err)
+		os.Exit(1)
 	}
-	f.Close()
+}
+
+func run(out string, width int) error {
+	if out == "" {
+		return fmt.Errorf("no file named: say where the picture goes with -o FILE.jpg")
+	}
+	p, err := scene.Render(width, width*scene.Height/scene.Width, scene.Salt)
+	if err != nil {
+		return err
+	}
+	f, err := os.Create(out)
+	if err != nil {
+		return err
+	}
+	if err := scene.Encode(f, p); err != nil {
+		f.Close()
+		return err
+	}
+	return f.Close()
 }

@@ -37,6 +37,8 @@ func barnParts() []barnPart {
 	}
 	far := barnOut.scale(-barnDeep / 2).add(up.scale(barnEaves - barnRidge)).unit()
 	ridge := eave.add(slope.scale(long))
+	verge := eave.add(barnAlong.scale(barnLong + 2*barnHang))
+	backN := roofN.add(barnOut.scale(-2 * roofN.dot(barnOut)))
 	return []barnPart{
 		{left, barnAlong, up, barnOut, barnLong, 1 + barnEaves + 0.05, paintLongWall},
 		{right, barnOut.scale(-1), up, barnAlong, barnDeep, 1 + barnRidge, paintGable},
@@ -44,8 +46,8 @@ func barnParts() []barnPart {
 		// The far slope is never seen but keeps the sun off.
 		{ridge, barnAlong, far, roofN, barnLong + 2*barnHang, long, nil},
 		// The boards under the slates' edge at the gable.
-		{eave.add(barnAlong.scale(barnLong + 2*barnHang)).add(up.scale(-0.16)), slope, up, barnAlong, long, 0.16, paintVerge},
-		{eave.add(barnAlong.scale(barnLong + 2*barnHang)).add(up.scale(-0.16)).add(slope.scale(long)), far, up, barnAlong, long, 0.16, paintVerge},
+		{verge.add(roofN.scale(-0.16)), slope, roofN, barnAlong, long, 0.16, paintVerge},
+		{verge.add(slope.scale(long)).add(backN.scale(-0.16)), far, backN, barnAlong, long, 0.16, paintVerge},
 		{eave.add(up.scale(-0.07)), barnAlong, up, barnOut, barnLong + 2*barnHang, 0.08, paintVerge},
 	}
 }
@@ -67,7 +69,7 @@ func (l *land) drawBarn(fm *film) {
 	}
 }
 
-func barnShadow(m *sunMap) {
+func (m *sunMap) addBarn() {
 	for _, p := range barnParts() {
 		if p.h < 0.5 {
 			continue
@@ -98,23 +100,16 @@ func rubble(l *land, u, v float64) spot {
 	joint := step01(0.14, 0.03, c.d2-c.d1)
 	a := stone.mix(rgb{0.205, 0.190, 0.160}.scale(0.72), joint*0.8)
 	// Weather: damp at the foot, streaks, pale bloom of old limewash.
-	a = a.mix(rgb{0.36, 0.345, 0.30}, 0.42*step01(0.05, 0.40, fbm2(u/2.2, v/1.1, 4, l.salt+803)))
+	a = a.mix(rgb{0.36, 0.345, 0.30}, 0.20*step01(0.05, 0.45, fbm2(u/1.3, v/0.8, 4, l.salt+803)))
 	a = a.scale(1 - 0.30*step01(0.9, 0, v-1+0.5*noise2(u/0.9, 0, l.salt+804)))
 	a = a.scale(1 - 0.16*step01(0.1, 0.5, noise2(u/0.30, v/3.4, l.salt+805)))
 	return spot{albedo: a, open: 0.92, soft: 0}
 }
 
-// opening says how dark a hole in the wall is at (u, v): 1 inside, 0.35 on the
-// shaded reveal at its sunny side, 0 outside.
-func opening(u, v, u0, u1, v0, v1, arch float64) float64 {
-	if u < u0 || u > u1 || v < v0 {
-		return 0
-	}
-	top := v1 - arch*sq(2*(u-(u0+u1)/2)/(u1-u0))
-	if v > top {
-		return 0
-	}
-	return 1
+// opening tells whether (u, v) lies within a hole in the wall from (u0, v0) to
+// (u1, v1), whose head falls by arch toward its sides.
+func opening(u, v, u0, u1, v0, v1, arch float64) bool {
+	return u >= u0 && u <= u1 && v >= v0 && v <= v1-arch*sq(2*(u-(u0+u1)/2)/(u1-u0))
 }
 
 func paintLongWall(l *land, u, v float64) (spot, float64, bool) {
@@ -123,7 +118,7 @@ func paintLongWall(l *land, u, v float64) (spot, float64, bool) {
 	if u < 0.45+0.16*float64(int(v/0.3)&1) || u > barnLong-0.45-0.16*float64(int(v/0.3)&1) { // quoins
 		sp.albedo = sp.albedo.mix(rgb{0.31, 0.285, 0.24}.scale(0.8+0.4*unit(hash2(int32(v/0.3), int32(u), 805))), 0.75)
 	}
-	if opening(u, y, 7.6, 10.2, -1, 2.75, 0.45) > 0 {
+	if opening(u, y, 7.6, 10.2, -1, 2.75, 0.45) {
 		// The cart door stands open; a plank leaf covers its right third.
 		if u > 9.25 {
 			sp.albedo = rgb{0.150, 0.132, 0.112}.scale(0.7 + 0.5*unit(hash2(int32(u/0.15), 0, 810)))
@@ -134,10 +129,10 @@ func paintLongWall(l *land, u, v float64) (spot, float64, bool) {
 		}
 		return sp, 0.965, true
 	}
-	if lintel := opening(u, y, 7.35, 10.45, 2.0, 3.02, 0.45); lintel > 0 && y > 2.3 {
+	if y > 2.3 && opening(u, y, 7.35, 10.45, 2.0, 3.02, 0.45) {
 		sp.albedo = sp.albedo.mix(rgb{0.29, 0.27, 0.235}.scale(0.75+0.5*unit(hash2(int32(u/0.28), 1, 811))), 0.8)
 	}
-	if opening(u, y, 2.5, 3.5, -1, 2.0, 0) > 0 {
+	if opening(u, y, 2.5, 3.5, -1, 2.0, 0) {
 		sp.albedo = rgb{0.062, 0.088, 0.098}.scale(0.75 + 0.5*unit(hash2(int32(u/0.13), 0, 812)))
 		if u < 2.58 || y > 1.93 || math.Mod(u, 0.13) < 0.015 {
 			return sp, 0.7, true
@@ -145,7 +140,7 @@ func paintLongWall(l *land, u, v float64) (spot, float64, bool) {
 		return sp, 0, true
 	}
 	for _, slit := range []float64{5.2, 12.0} {
-		if opening(u, y, slit, slit+0.16, 1.3, 2.3, 0) > 0 {
+		if opening(u, y, slit, slit+0.16, 1.3, 2.3, 0) {
 			return sp, 0.95, true
 		}
 	}
@@ -161,7 +156,7 @@ func paintGable(l *land, u, v float64) (spot, float64, bool) {
 		sp.albedo = sp.albedo.mix(rgb{0.31, 0.285, 0.24}.scale(0.8+0.4*unit(hash2(int32(v/0.3), int32(u), 806))), 0.75)
 	}
 	y := v - 1
-	if opening(u, y, 2.95, 3.65, 3.4, 4.5, 0.12) > 0 || opening(u, y, 4.3, 5.2, 0.95, 1.85, 0) > 0 {
+	if opening(u, y, 2.95, 3.65, 3.4, 4.5, 0.12) || opening(u, y, 4.3, 5.2, 0.95, 1.85, 0) {
 		return sp, 0.93, true
 	}
 	return sp, 0, true
@@ -178,8 +173,8 @@ func paintRoof(l *land, u, v float64) (spot, float64, bool) {
 	fu -= math.Floor(fu)
 	k := unit(id)
 	a := rgb{0.122, 0.126, 0.134}.mix(rgb{0.128, 0.112, 0.108}, unit(mix32(id+1))).scale(0.68 + 0.62*k)
-	grown := fbm2(u/1.4, v/1.0, 4, l.salt+823)
-	a = a.mix(rgb{0.270, 0.245, 0.150}, 0.60*step01(0.10, 0.42, grown+0.18*(unit(mix32(id+2))-0.5)))
+	grown := fbm2(u/0.9, v/0.7, 4, l.salt+823)
+	a = a.mix(rgb{0.270, 0.245, 0.150}, 0.45*step01(0.12, 0.50, grown+0.30*(unit(mix32(id+2))-0.5)))
 	a = a.mix(rgb{0.080, 0.086, 0.034}, 0.75*step01(0.08, 0.36, fbm2(u/0.8, v/0.5, 3, l.salt+824)-0.12*v+0.12))
 	a = a.scale(1 + 0.16*fbm2(u/0.1, v/0.1, 2, l.salt+825))
 	dark := 0.0

@@ -2,11 +2,11 @@ package scene
 
 import "math"
 
-// The boat lies aground, heeled a little toward the camera.
+// The boat lies aground, heeled a little away from the camera.
 var (
-	boatAt   = vec{19.5, 0.30, 71}
+	boatAt   = vec{18.9, 0, 65.5} // on the plan; the mud gives its height
 	vermil   = rgb{0.470, 0.058, 0.026}
-	boatLong = 5.4
+	boatLong = 5.3
 )
 
 // hullAt is the boat's skin in its own axes: x forward from the stern, y up, z
@@ -14,15 +14,20 @@ var (
 func hullAt(t, v, side float64) vec {
 	beam := 0.98 * math.Pow(1-math.Pow(max(0, (t-0.34)/0.66), 2.3), 0.85) * (0.80 + 0.20*step01(0, 0.34, t))
 	keel := 0.02 + 0.62*sq(max(0, (t-0.78)/0.22)) + 0.10*sq(max(0, (0.2-t)/0.2))
-	sheer := 0.78 + 0.34*t*t + 0.05*sq(1-t)
+	sheer := 1.02 + 0.36*t*t + 0.06*sq(1-t)
 	fwd := t*boatLong + 0.28*v*step01(0.7, 1, t)
 	return vec{fwd, keel + (sheer-keel)*math.Pow(v, 1.55), side * beam * math.Pow(math.Sin(v*math.Pi/2), 0.72)}
 }
 
-type boatFrame struct{ f, u, s vec }
+// boatFrame is the middle of the keel and the axes forward, up and to the far
+// side.
+type boatFrame struct{ at, f, u, s vec }
 
-func newBoatFrame() boatFrame {
-	yaw, heel, trim := -0.42, 0.20, 0.03
+func (l *land) boatFrame() boatFrame {
+	at := boatAt
+	at.y, _ = l.soil(at.x, at.z)
+	at.y -= 0.07
+	yaw, heel, trim := -0.36, -0.10, 0.03
 	f := vec{math.Cos(yaw), trim, math.Sin(yaw)}.unit()
 	s := vec{-math.Sin(yaw), 0, math.Cos(yaw)}
 	u := s.cross(f).scale(-1)
@@ -30,15 +35,15 @@ func newBoatFrame() boatFrame {
 		u = u.scale(-1)
 	}
 	sin, cos := math.Sincos(heel)
-	return boatFrame{f, u.scale(cos).add(s.scale(-sin)), s.scale(cos).add(u.scale(sin))}
+	return boatFrame{at, f, u.scale(cos).add(s.scale(-sin)), s.scale(cos).add(u.scale(sin))}
 }
 
 func (b boatFrame) world(p vec) vec {
-	return boatAt.add(b.f.scale(p.x - boatLong/2)).add(b.u.scale(p.y)).add(b.s.scale(p.z))
+	return b.at.add(b.f.scale(p.x - boatLong/2)).add(b.u.scale(p.y)).add(b.s.scale(p.z))
 }
 
 func (l *land) drawBoat(fm *film) {
-	b := newBoatFrame()
+	b := l.boatFrame()
 	air := airlight(boatAt.sub(fm.eye).unit())
 	lit := func(p, n vec, sp spot) rgb {
 		return veil(sp.light(n, l.things.at(p.add(n.scale(0.12)), 0.16)), air, p.z)
@@ -69,14 +74,14 @@ func (l *land) drawBoat(fm *film) {
 						sp.albedo = sp.albedo.scale(0.62)
 					}
 					switch {
-					case v > 0.93:
+					case v > 0.94:
 						sp.albedo = rgb{0.55, 0.52, 0.44}
-					case v < 0.34+0.03*noise2(t0*12, 0, 832):
+					case v < 0.27+0.03*noise2(t0*12, 0, 832):
 						sp.albedo = rgb{0.060, 0.048, 0.042}.mix(mud, 0.4+0.4*noise2(t0*20, v*9, 833))
 					}
 				} else {
 					n = n.scale(-1)
-					sp = spot{albedo: rgb{0.300, 0.255, 0.180}, open: 0.35 + 0.5*v}
+					sp = spot{albedo: rgb{0.235, 0.195, 0.135}, open: 0.12 + 0.6*v*v}
 					if rib := math.Mod(t0*13, 1); rib < 0.16 {
 						sp.albedo = sp.albedo.scale(0.7)
 					}
@@ -100,7 +105,7 @@ func (l *land) drawBoat(fm *film) {
 	wood := spot{albedo: rgb{0.33, 0.265, 0.175}, open: 0.9}
 	for _, x := range []float64{0.9, 2.5, 4.0} { // thwarts
 		t := x / boatLong
-		y := 0.56
+		y := 0.74
 		w := hullAt(t, 0.75, 1).z
 		for k := range 8 {
 			z0, z1 := -w+2*w*float64(k)/8, -w+2*w*float64(k+1)/8
@@ -134,12 +139,12 @@ func (l *land) drawBoat(fm *film) {
 	}
 }
 
-func boatShadow(m *sunMap) {
-	b := newBoatFrame()
+func (l *land) boatShadow() {
+	b := l.boatFrame()
 	for _, side := range []float64{-1, 1} {
 		for t := 0.0; t <= 1; t += 0.01 {
 			for v := 0.0; v <= 1; v += 0.04 {
-				m.add(b.world(hullAt(t, v, side)), 0.05)
+				l.things.add(b.world(hullAt(t, v, side)), 0.05)
 			}
 		}
 	}

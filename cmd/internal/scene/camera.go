@@ -3,12 +3,14 @@ package scene
 import (
 	"image"
 	"math"
+
+	"paintout/analyze/lab"
 )
 
 const (
-	exposure   = 0.80   // linear sensor signal for radiance 1
-	saturation = 1.55   // sensor signal at which a photosite is full
-	fullWell   = 9000.0 // electrons of a green photosite at signal 1
+	exposure   = 0.96   // linear sensor signal for radiance 1
+	saturation = 2.30   // sensor signal at which a photosite is full
+	fullWell   = 7000.0 // electrons of a green photosite at signal 1
 	readNoise  = 5.0    // electrons, root mean square
 )
 
@@ -35,25 +37,33 @@ func develop(fm *film, salt uint32) *image.RGBA {
 			r2 := (dx*dx + dy*dy) / (mx*mx + my*my)
 			v *= exposure * (1 - 0.30*r2 + 0.04*r2*r2)
 			d := dice(hash2(int32(x), int32(y), salt+950))
-			e := max(v, 0) * fullWell * siteGain[ch]
-			e += math.Sqrt(e+readNoise*readNoise) * d.normal()
-			raw[y*w+x] = float32(min(e/(fullWell*siteGain[ch]), saturation))
+			raw[y*w+x] = float32(expose(v, ch, &d))
 		}
 	})
 	lin := demosaic(raw, w, h)
 	return finish(lin, w, h)
 }
 
+// expose reads one photosite of filter colour ch: a signal v with shot noise
+// (the electrons' own count, Poisson taken as normal) and read noise, cut off
+// where the site is full.
+func expose(v float64, ch int, d *dice) float64 {
+	full := fullWell * siteGain[ch]
+	e := max(v, 0) * full
+	e += math.Sqrt(e+readNoise*readNoise) * d.normal()
+	return min(e/full, saturation)
+}
+
 // bayer is the colour of the filter over a photosite, RGGB.
 func bayer(x, y int) int { return x&1 + y&1 }
 
-// soften is the lens's blur: a Gaussian of about 0.55 pixels.
+// soften is the lens's blur: a Gaussian of about 0.62 pixels.
 func (fm *film) soften() {
-	const sigma = 0.55 * oversample
-	var k [5]float32
+	const sigma = 0.62 * oversample
+	var k [7]float32
 	sum := float32(0)
 	for i := range k {
-		k[i] = float32(math.Exp(-sq(float64(i)-2) / (2 * sigma * sigma)))
+		k[i] = float32(math.Exp(-sq(float64(i)-3) / (2 * sigma * sigma)))
 		sum += k[i]
 	}
 	for i := range k {
@@ -66,7 +76,7 @@ func (fm *film) soften() {
 			for c := range 3 {
 				v := float32(0)
 				for i := range k {
-					v += k[i] * src[3*min(max(x+i-2, 0), fm.w-1)+c]
+					v += k[i] * src[3*min(max(x+i-3, 0), fm.w-1)+c]
 				}
 				row[3*x+c] = v
 			}
@@ -81,7 +91,7 @@ func (fm *film) soften() {
 			for c := range 3 {
 				v := float32(0)
 				for i := range k {
-					v += k[i] * src[3*min(max(y+i-2, 0), fm.h-1)+c]
+					v += k[i] * src[3*min(max(y+i-3, 0), fm.h-1)+c]
 				}
 				fm.pix[3*(y*fm.w+x)+c] = v
 			}
@@ -160,40 +170,54 @@ func (g *veilGlare) sample(ch int, x, y float64) float64 {
 	return float64(a + (b-a)*v)
 }
 
-// demosaic fills in the two colours each photosite lacks with the 5×5 linear
-// filters of Malvar, He & Cutler, "High-quality linear interpolation for
-// demosaicing of Bayer-patterned color images", ICASSP 2004.
+// demosaic fills in the two colours each photosite lacks: green first, along
+// the direction in which the picture changes less (adaptive colour plane
+// interpolation, Hamilton & Adams, US patent 5,629,734, 1997), then the
+// differences of red and blue from green, which vary slowly.
 func demosaic(raw []float32, w, h int) []float32 {
+	// Mirroring at the border keeps each site's filter colour.
+	col := func(x int) int { return mirrored(x, w) }
+	at := func(x, y int) float32 { return raw[mirrored(y, h)*w+col(x)] }
+	green := make([]float32, w*h)
+	parallel(h, func(y int) {
+		for x := range w {
+			c := at(x, y)
+			if bayer(x, y) == 1 {
+				green[y*w+x] = c
+				continue
+			}
+			l, r, u, d := at(x-1, y), at(x+1, y), at(x, y-1), at(x, y+1)
+			bendH, bendV := 2*c-at(x-2, y)-at(x+2, y), 2*c-at(x, y-2)-at(x, y+2)
+			gradH, gradV := abs32(l-r)+abs32(bendH), abs32(u-d)+abs32(bendV)
+			alongH, alongV := (l+r)/2+bendH/4, (u+d)/2+bendV/4
+			switch {
+			case gradH < gradV:
+				green[y*w+x] = alongH
+			case gradV < gradH:
+				green[y*w+x] = alongV
+			default:
+				green[y*w+x] = (alongH + alongV) / 2
+			}
+		}
+	})
+	diff := func(x, y int) float32 {
+		k := mirrored(y, h)*w + col(x)
+		return raw[k] - green[k]
+	}
 	out := make([]float32, 3*w*h)
 	parallel(h, func(y int) {
 		for x := range w {
-			at := func(dx, dy int) float32 {
-				// Mirror at the border, which keeps the filter's colour.
-				i, j := x+dx, y+dy
-				if i < 0 || i >= w {
-					i = x - dx
-				}
-				if j < 0 || j >= h {
-					j = y - dy
-				}
-				return raw[j*w+i]
-			}
-			c := at(0, 0)
-			cross := at(-1, 0) + at(1, 0) + at(0, -1) + at(0, 1)
-			far := at(-2, 0) + at(2, 0) + at(0, -2) + at(0, 2)
-			diag := at(-1, -1) + at(1, -1) + at(-1, 1) + at(1, 1)
+			g := green[y*w+x]
 			o := out[3*(y*w+x):]
-			if ch := bayer(x, y); ch != 1 {
-				o[ch] = c
-				o[1] = (4*c + 2*cross - far) / 8
-				o[2-ch] = (6*c + 2*diag - 1.5*far) / 8
+			o[1] = g
+			ch := bayer(x, y)
+			if ch != 1 {
+				o[ch] = raw[y*w+x]
+				o[2-ch] = g + (diff(x-1, y-1)+diff(x+1, y-1)+diff(x-1, y+1)+diff(x+1, y+1))/4
 				continue
 			}
-			o[1] = c
-			sides, ups := at(-1, 0)+at(1, 0), at(0, -1)+at(0, 1)
-			farSides, farUps := at(-2, 0)+at(2, 0), at(0, -2)+at(0, 2)
-			beside := (5*c + 4*sides - diag - farSides + 0.5*farUps) / 8
-			above := (5*c + 4*ups - diag - farUps + 0.5*farSides) / 8
+			beside := g + (diff(x-1, y)+diff(x+1, y))/2
+			above := g + (diff(x, y-1)+diff(x, y+1))/2
 			if y&1 == 0 { // red beside, blue above and below
 				o[0], o[2] = beside, above
 			} else {
@@ -203,6 +227,18 @@ func demosaic(raw []float32, w, h int) []float32 {
 	})
 	return out
 }
+
+func mirrored(i, n int) int {
+	if i < 0 {
+		return -i
+	}
+	if i >= n {
+		return 2*n - 2 - i
+	}
+	return i
+}
+
+func abs32(v float32) float32 { return max(v, -v) }
 
 // finish is the camera's rendering: a little more colour, a tone curve with a
 // soft shoulder, sRGB coding, light sharpening.
@@ -218,7 +254,7 @@ func finish(lin []float32, w, h int) *image.RGBA {
 			const more = 1.10
 			r, g, b = grey+(r-grey)*more, grey+(g-grey)*more, grey+(b-grey)*more
 			for c, v := range [3]float64{r, g, b} {
-				enc[3*k+c] = float32(encodeSRGB(tone(v)))
+				enc[3*k+c] = float32(lab.EncodeSRGB(tone(v)))
 			}
 			luma[k] = 0.299*enc[3*k] + 0.587*enc[3*k+1] + 0.114*enc[3*k+2]
 		}
@@ -255,11 +291,4 @@ func tone(v float64) float64 {
 	}
 	t := (v - knee) / (1 - knee)
 	return knee + (1-knee)*(1-math.Exp(-t*1.02))
-}
-
-func encodeSRGB(v float64) float64 {
-	if v <= 0.0031308 {
-		return 12.92 * v
-	}
-	return 1.055*math.Pow(v, 1/2.4) - 0.055
 }

@@ -125,22 +125,23 @@ func (l *land) surface(x, z float64) (h float64, on *hill) {
 }
 
 var (
-	pasture  = rgb{0.078, 0.112, 0.036}
-	meadowed = rgb{0.105, 0.122, 0.046}
-	hay      = rgb{0.215, 0.195, 0.090}
-	barley   = rgb{0.270, 0.215, 0.105}
-	plough   = rgb{0.135, 0.100, 0.070}
-	rushes   = rgb{0.100, 0.098, 0.042}
-	leafage  = rgb{0.045, 0.066, 0.022}
-	needles  = rgb{0.024, 0.036, 0.017}
-	heather  = rgb{0.080, 0.066, 0.052}
-	bracken  = rgb{0.100, 0.094, 0.034}
-	rock     = rgb{0.170, 0.163, 0.150}
-	mud      = rgb{0.128, 0.112, 0.088}
-	sand     = rgb{0.270, 0.232, 0.176}
-	marsh    = rgb{0.086, 0.098, 0.044}
-	earth    = rgb{0.230, 0.185, 0.130}
-	thatch   = rgb{0.090, 0.088, 0.038}
+	pasture   = rgb{0.078, 0.112, 0.036}
+	meadowed  = rgb{0.105, 0.122, 0.046}
+	hay       = rgb{0.215, 0.195, 0.090}
+	barley    = rgb{0.270, 0.215, 0.105}
+	plough    = rgb{0.135, 0.100, 0.070}
+	rushes    = rgb{0.100, 0.098, 0.042}
+	leafage   = rgb{0.045, 0.066, 0.022}
+	needles   = rgb{0.024, 0.036, 0.017}
+	heather   = rgb{0.080, 0.066, 0.052}
+	bracken   = rgb{0.100, 0.094, 0.034}
+	moorGrass = rgb{0.175, 0.146, 0.070}
+	rock      = rgb{0.170, 0.163, 0.150}
+	mud       = rgb{0.128, 0.112, 0.088}
+	sand      = rgb{0.270, 0.232, 0.176}
+	marsh     = rgb{0.086, 0.098, 0.044}
+	earth     = rgb{0.230, 0.185, 0.130}
+	thatch    = rgb{0.090, 0.088, 0.038}
 )
 
 // spot is what a place looks like in even light.
@@ -206,6 +207,9 @@ func (l *land) paint(x, z, h float64, on *hill) spot {
 	default:
 		n := fbm2(x/420, z/420, 4, l.salt+390)
 		a := bracken.mix(heather, step01(-0.2, 0.15, n+broad*0.4))
+		if on.region == FarRidge { // tawny moor grass in late summer
+			a = a.mix(moorGrass, 0.75)
+		}
 		a = a.mix(pasture, step01(150, 40, h+120*n))
 		a = a.mix(rock, 0.75*step01(0.10, 0.34, fbm2(x/260, z/260, 5, l.salt+395)+h/2600))
 		sp.albedo = a.scale(1 + 0.5*broad)
@@ -218,14 +222,15 @@ func (l *land) paint(x, z, h float64, on *hill) spot {
 
 // wetness of the tidal ground h metres above the water, 0–1.
 func (l *land) wetness(x, z, h float64) float64 {
-	pool := fbm2(x/7, z/16, 2, l.salt+400)
-	return clamp(step01(0.42, 0.04, h)+1.3*step01(0.10, 0.42, pool)*step01(0.95, 0.35, h), 0, 1)
+	pool := fbm2(x/7, z/11, 4, l.salt+400)
+	film := step01(0.40, 0.02, h+0.35*fbm2(x/3, z/5, 3, l.salt+405))
+	return clamp(0.75*film+1.2*step01(0.14, 0.30, pool)*step01(0.95, 0.45, h), 0, 1)
 }
 
 // paintFlat describes the tidal ground, s metres inland (negative).
 func (l *land) paintFlat(x, z, h, s float64) spot {
 	n := fbm2(x/19, z/30, 3, l.salt+410)
-	fine := fbm2(x/0.9, z/1.6, 3, l.salt+420)
+	fine := fbm2(x/0.7, z/1.0, 4, l.salt+420)
 	a := mud.mix(sand, step01(0.25, 0.75, h+0.55*n+0.2*step01(300, 800, z)))
 	a = a.scale(1 + 0.30*fine + 0.2*n)
 	sp := spot{region: Flats, open: 1, soft: 0.1}

@@ -37,9 +37,14 @@ func (fm *film) project(p vec) (x, y float64) {
 func (fm *film) ray(x, y float64) vec { return vec{(x - fm.cx) / fm.f, (fm.cy - y) / fm.f, 1} }
 
 func (fm *film) set(i int, z float64, c rgb, r Region) {
-	fm.pix[3*i], fm.pix[3*i+1], fm.pix[3*i+2] = float32(c.r), float32(c.g), float32(c.b)
+	fm.tint(i, c)
 	fm.depth[i] = float32(z)
 	fm.regions[i] = r
+}
+
+// tint changes a sample's colour and nothing else.
+func (fm *film) tint(i int, c rgb) {
+	fm.pix[3*i], fm.pix[3*i+1], fm.pix[3*i+2] = float32(c.r), float32(c.g), float32(c.b)
 }
 
 func (fm *film) get(i int) rgb {
@@ -58,7 +63,7 @@ func (fm *film) cover(i int, z float64, c rgb, alpha float64, r Region) {
 	if alpha < 1 {
 		c = fm.get(i).mix(c, alpha)
 	}
-	fm.pix[3*i], fm.pix[3*i+1], fm.pix[3*i+2] = float32(c.r), float32(c.g), float32(c.b)
+	fm.tint(i, c)
 }
 
 // speck paints an ellipse of half-axes a and b samples, its long axis along
@@ -198,4 +203,28 @@ func (fm *film) panel(origin, eu, ev vec, w, h float64, r Region, paint func(u, 
 			}
 		}
 	}
+}
+
+// regionsByPixel takes for each pixel the region most of its samples show, the
+// first met where they tie.
+func (fm *film) regionsByPixel() []Region {
+	w, h := fm.w/oversample, fm.h/oversample
+	out := make([]Region, w*h)
+	for y := range h {
+		for x := range w {
+			var votes [regionCount]int
+			best := Region(0)
+			for j := range oversample {
+				for i := range oversample {
+					r := fm.regions[(y*oversample+j)*fm.w+x*oversample+i]
+					votes[r]++
+					if votes[r] > votes[best] {
+						best = r
+					}
+				}
+			}
+			out[y*w+x] = best
+		}
+	}
+	return out
 }

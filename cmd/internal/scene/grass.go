@@ -11,7 +11,7 @@ type blade struct {
 	low, high   rgb     // reflectance at foot and tip
 	let         float64 // share of light it lets through
 	facing      float64 // share of full sunlight its side takes
-	shelter     float64 // how dark it is at the foot, 0–1
+	sward       float64 // height of the growth around, metres
 	region      Region
 	sunLow, sun float64 // share of sun at foot and tip
 }
@@ -39,10 +39,11 @@ func (b *blade) draw(fm *film) {
 }
 
 func (b *blade) shade(t float64) rgb {
-	open := 1 - b.shelter*(1-t)*(1-t)
-	s := lerp(b.sunLow, b.sun, t) * open * open
+	// Neighbours hide light in proportion to the growth above this point.
+	open := math.Exp(-2.6 * max(0, 1-t*b.tall/b.sward))
+	s := lerp(b.sunLow, b.sun, t) * open
 	a := b.low.mix(b.high, t)
-	e := sunlight.scale(s * b.facing).add(skylight.scale(0.15 + 0.55*open))
+	e := sunlight.scale(s * b.facing).add(skylight.scale(0.10 + 0.62*math.Sqrt(open)))
 	c := e.mul(a)
 	return c.add(sunlight.mul(a).mul(rgb{1.25, 1.3, 0.5}).scale(b.let * s))
 }
@@ -52,7 +53,7 @@ var (
 	grassBlue  = rgb{0.062, 0.092, 0.044}
 	grassOlive = rgb{0.120, 0.126, 0.042}
 	straw      = rgb{0.310, 0.255, 0.135}
-	seedHead   = rgb{0.260, 0.190, 0.120}
+	panicle    = rgb{0.260, 0.190, 0.120}
 )
 
 // sward draws the meadow's grass and flowers, far to near.
@@ -91,21 +92,21 @@ func (l *land) growBlade(fm *film, x, z float64, d *dice) {
 	if d.unit() < worn*1.15 {
 		return
 	}
-	if i := clamp(fx, 0, float64(fm.w-1)); true {
-		j := clamp(fy-0.3*fm.f/z, 0, float64(fm.h-1))
-		if float64(fm.depth[int(j)*fm.w+int(i)]) < z-2 {
-			return // behind a brow or the barn
-		}
+	i, j := int(clamp(fx, 0, float64(fm.w-1))), int(clamp(fy-0.3*fm.f/z, 0, float64(fm.h-1)))
+	if float64(fm.depth[j*fm.w+i]) < z-2 {
+		return // behind a brow or the barn
 	}
-	tuft := noise2(x/0.55, z/0.55, l.salt+610) + 0.5*noise2(x/0.2, z/0.2, l.salt+611)
+	tuft := noise2(x/0.62, z/0.62, l.salt+610) + 0.5*noise2(x/0.24, z/0.24, l.salt+611)
 	patch := fbm2(x/6.5, z/6.5, 3, l.salt+620)
 	dry := clamp(0.30+1.1*patch+0.25*tuft, 0.04, 0.9)
 	rank := clamp(0.5+0.9*fbm2(x/11, z/11, 2, l.salt+630), 0, 1) * (1 - 0.8*worn)
 	if side, there := l.trackSide(x, z); there > 0 {
 		rank *= lerp(1, step01(0.9, 2.6, math.Abs(side)), there)
 	}
-	b := blade{foot: foot, region: Meadow, shelter: 0.92}
-	b.tall = (0.07 + 0.26*rank) * (1 + 0.55*tuft) * d.span(0.6, 1.3)
+	b := blade{foot: foot, region: Meadow}
+	full := 0.07 + 0.27*rank
+	b.sward = full * 1.15
+	b.tall = full * max(0.25, 1+0.70*tuft) * d.span(0.6, 1.3)
 	b.wide = d.span(0.003, 0.0065)
 	if far := z / 26; far > 1 {
 		b.wide *= far // one stroke stands for several blades
@@ -135,8 +136,8 @@ func (l *land) growBlade(fm *film, x, z float64, d *dice) {
 	switch {
 	case pick < 0.016*crowd*dry*rank*2:
 		l.stalk(fm, foot, b.sun, d)
-	case rank > 0.25 && noise2(x/8, z/8, l.salt+650) > 0.05 && pick > 1-0.0040*crowd:
-		l.flower(fm, foot, b.sun, rgb{0.62, 0.60, 0.54}, 0.021, d)
+	case rank > 0.25 && noise2(x/6, z/6, l.salt+650)+0.5*noise2(x/1.6, z/1.6, l.salt+653) > 0.22 && pick > 1-0.0085*crowd:
+		l.flower(fm, foot, b.sun, rgb{0.58, 0.56, 0.50}, 0.018, d)
 	case noise2(x/4, z/4, l.salt+651) > 0.30 && pick > 1-0.008*crowd:
 		l.flower(fm, foot, b.sun, rgb{0.52, 0.40, 0.035}, 0.011, d)
 	case noise2(x/5, z/5, l.salt+652) > 0.30 && pick > 1-0.008*crowd:
@@ -144,16 +145,16 @@ func (l *land) growBlade(fm *film, x, z float64, d *dice) {
 	}
 }
 
-// stalk is a flowering grass stem with its seed head.
+// stalk is a flowering grass stem with its panicle.
 func (l *land) stalk(fm *film, foot vec, sun float64, d *dice) {
-	b := blade{foot: foot, region: Meadow, shelter: 0.8, tall: d.span(0.38, 0.72), wide: 0.0022, let: 0.12, facing: 0.5, sun: sun, sunLow: sun}
+	b := blade{foot: foot, region: Meadow, sward: 0.3, tall: d.span(0.38, 0.72), wide: 0.0022, let: 0.12, facing: 0.5, sun: sun, sunLow: sun}
 	b.bend = vec{0.10 * (d.normal() + 0.8) * b.tall * 2, 0, 0.1 * d.normal()}
 	b.low, b.high = grassOlive, straw.scale(0.85)
 	if foot.z > 24 {
 		b.wide *= foot.z / 24
 	}
 	b.draw(fm)
-	head := seedHead.scale(d.span(0.7, 1.15)).mul(rgb{1, d.span(0.88, 1.05), d.span(0.85, 1.1)})
+	head := panicle.scale(d.span(0.7, 1.15)).mul(rgb{1, d.span(0.88, 1.05), d.span(0.85, 1.1)})
 	e := sunlight.scale(0.62 * sun).add(skylight.scale(0.7))
 	c := e.mul(head)
 	tip := foot.add(vec{b.bend.x, b.tall, b.bend.z})
@@ -171,12 +172,12 @@ func (l *land) stalk(fm *film, foot vec, sun float64, d *dice) {
 
 // flower is a head of the given radius on a thin stem.
 func (l *land) flower(fm *film, foot vec, sun float64, petals rgb, radius float64, d *dice) {
-	b := blade{foot: foot, region: Meadow, shelter: 0.8, tall: d.span(0.20, 0.46), wide: 0.0022, let: 0.1, facing: 0.4, sun: sun, sunLow: sun}
+	b := blade{foot: foot, region: Meadow, sward: 0.25, tall: d.span(0.20, 0.46), wide: 0.0022, let: 0.1, facing: 0.4, sun: sun, sunLow: sun}
 	b.bend = vec{0.05 * d.normal(), 0, 0.05 * d.normal()}
 	b.low, b.high = grassGreen.scale(0.8), grassGreen
 	b.draw(fm)
 	x, y := fm.project(foot.add(vec{b.bend.x, b.tall, b.bend.z}))
-	s := fm.f / foot.z * radius * d.span(0.75, 1.15)
+	s := fm.f / foot.z * radius * d.span(0.55, 1.15)
 	e := sunlight.scale(d.span(0.35, 0.75) * sun).add(skylight.scale(0.85))
 	flat := d.span(0.35, 0.8)
 	fm.speck(x, y, foot.z, s, s*flat, 1, d.span(-0.3, 0.3), e.mul(petals), Meadow)
@@ -201,7 +202,7 @@ func (l *land) reedBed(fm *film) {
 			if !ok || y < 0.02 {
 				continue
 			}
-			b := blade{foot: vec{x, y, z}, region: Reeds, shelter: 0.75, tall: d.span(1.35, 2.15) * (1 + 0.25*n), wide: 0.03 * z / 90, let: 0.16}
+			b := blade{foot: vec{x, y, z}, region: Reeds, sward: 1.7, tall: d.span(1.35, 2.15) * (1 + 0.25*n), wide: 0.03 * z / 90, let: 0.16}
 			b.bend = vec{0.10 + 0.10*d.normal(), 0, 0.1 * d.normal()}
 			green := rgb{0.095, 0.115, 0.045}
 			b.low = green.mix(straw.scale(0.62), d.unit()).scale(0.75)

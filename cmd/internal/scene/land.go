@@ -109,7 +109,7 @@ func (l *land) trackSide(x, z float64) (side, there float64) {
 	slope := (track.at(z+1) - track.at(z-1)) / 2
 	side /= math.Sqrt(1 + slope*slope)
 	side += 0.25 * noise2(x/3, z/3, l.salt+110)
-	return side, step01(100, 94, z)
+	return side, step01(90, 82, z)
 }
 
 // meadow is the height of the near bank's soil at s metres inland.

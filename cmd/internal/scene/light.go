@@ -8,7 +8,7 @@ import "math"
 // shows [skylight].
 var (
 	toSun    = sunDirection(23, -104)
-	sunlight = rgb{3.15, 2.72, 2.12}
+	sunlight = rgb{3.20, 2.70, 2.04}
 	skylight = rgb{0.40, 0.52, 0.74}
 )
 
@@ -43,18 +43,14 @@ func clearSky(d vec) rgb {
 }
 
 // airlight is what haze adds in the limit of great distance: the low sky in
-// that direction, a little bluer since the haze before a hill lies in the
-// shade of the clouds in places.
+// that direction, a little darker and bluer, since clouds shade part of the
+// haze in front of a hill.
 func airlight(d vec) rgb {
 	d.y = 0.02
-	return clearSky(d.unit()).mul(rgb{0.80, 0.86, 0.95})
+	return clearSky(d.unit()).mul(rgb{0.71, 0.81, 0.97})
 }
 
-// throughAir veils a radiance by the air over distance metres toward d.
-func throughAir(c rgb, d vec, distance float64) rgb {
-	return veil(c, airlight(d), distance)
-}
-
+// veil is a radiance seen through distance metres of hazy air whose limit is air.
 func veil(c, air rgb, distance float64) rgb {
 	t := rgb{math.Exp(-extinction.r * distance), math.Exp(-extinction.g * distance), math.Exp(-extinction.b * distance)}
 	return rgb{

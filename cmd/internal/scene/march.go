@@ -76,6 +76,18 @@ func (l *land) shine(fm *film, x, z, h float64, on *hill) (rgb, Region) {
 	} else {
 		sp = l.paintFlat(x, z, h, s)
 	}
+	if z < 60 && s > 0 { // clods and grit
+		fine := z / fm.f * 2
+		for k, size := range []float64{0.31, 0.12, 0.05, 0.02} {
+			keep := step01(0.5, 0.2, fine*4/size)
+			if keep == 0 {
+				break
+			}
+			n.x += 0.22 * keep * noise2(x/size, z/size, l.salt+480+uint32(2*k))
+			n.z += 0.22 * keep * noise2(x/size, z/size, l.salt+481+uint32(2*k))
+		}
+		n = n.unit()
+	}
 	sun := 1.0
 	if l.things != nil {
 		sun = l.things.at(vec{x, h, z}, 0.05)

@@ -53,7 +53,7 @@ func grow(hb habit, d dice) *tree {
 	tilt := vec{d.span(-.08, .08), 0, d.span(-.08, .08)}
 	for i := range hb.lobes {
 		var c vec
-		size := hb.lobeSize * d.span(0.75, 1.25)
+		size := hb.lobeSize * d.span(0.6, 1.4)
 		if hb.conic {
 			y := (float64(i) + d.unit()) / float64(hb.lobes)
 			r := hb.radius * (1 - y) * d.span(0.45, 0.75)
@@ -64,7 +64,7 @@ func grow(hb habit, d dice) *tree {
 			// Evenly about the axis and in height, set back from the outline.
 			y := d.span(-1, 1) * 0.95
 			around := (float64(i)*0.618 + d.unit()*0.35) * 2 * math.Pi
-			r := math.Sqrt(1-y*y) * d.span(0.35, 0.80)
+			r := math.Sqrt(1-y*y) * d.span(0.12, 0.92)
 			if y < 0 {
 				r *= 1 + 0.25*y
 			}
@@ -83,9 +83,12 @@ func grow(hb habit, d dice) *tree {
 				k.y -= 0.25 * size
 			}
 			t.limbs = append(t.limbs, limb{c, k, hb.trunk * 0.06, hb.trunk * 0.02})
-			spread := size * 0.36
+			spread := size * d.span(0.40, 0.66)
+			mood := 0.45 * d.normal()
 			for range hb.perTuft {
-				o := vec{d.normal(), d.normal() * 0.62, d.normal()}.scale(spread)
+				o := vec{d.normal(), d.normal(), d.normal()}
+				o = o.scale(min(1, 1.25/o.length()) * spread) // no stray leaves
+				o.y *= 0.62
 				a := d.span(-1.1, 1.1)
 				if hb.conic {
 					a = d.span(-0.5, 0.9) * math.Copysign(1, k.x)
@@ -96,18 +99,34 @@ func grow(hb habit, d dice) *tree {
 				sin, cos := math.Sincos(a)
 				t.leaves = append(t.leaves, leaf{
 					p: p, size: hb.size * d.span(0.6, 1.35), dx: cos, dy: sin, slim: d.span(0.4, 0.85),
-					vary: d.normal() * 0.5, sun: max(0, 0.12+0.88*lambert), through: max(0, 0.1-0.9*lambert),
+					vary: 0.5*d.normal() + mood, sun: max(0, 0.12+0.88*lambert), through: max(0, 0.1-0.9*lambert),
 					blooming: d.unit() < hb.bloom && n.y > -0.35,
 				})
 			}
 		}
 	}
 	t.lightLeaves(hb)
-	slices.SortStableFunc(t.leaves, func(a, b leaf) int { return cmp.Compare(b.p.z, a.p.z) })
+	t.sortLeaves()
 	return t
 }
 
-func (a vec) mid(b vec, t float64) vec { return a.add(b.sub(a).scale(t)) }
+// sortLeaves puts the farthest first, ties in the order of growth.
+func (t *tree) sortLeaves() {
+	type key struct {
+		z float64
+		i int
+	}
+	keys := make([]key, len(t.leaves))
+	for i := range keys {
+		keys[i] = key{t.leaves[i].p.z, i}
+	}
+	slices.SortFunc(keys, func(a, b key) int { return cmp.Or(cmp.Compare(b.z, a.z), a.i-b.i) })
+	sorted := make([]leaf, len(keys))
+	for i, k := range keys {
+		sorted[i] = t.leaves[k.i]
+	}
+	t.leaves = sorted
+}
 
 // lightLeaves finds how much sun and sky reaches each spray through the rest.
 func (t *tree) lightLeaves(hb habit) {
@@ -140,15 +159,27 @@ func (t *tree) lightLeaves(hb habit) {
 		}
 		return math.Exp(-tau)
 	}
+	// Sky light varies slowly: one figure serves a whole cell.
 	up := []vec{{0, 1, 0}, {0.8, 0.6, 0}, {-0.8, 0.6, 0}, {0, 0.6, 0.8}, {0, 0.6, -0.8}}
+	sky := make([]float64, len(dens))
 	for i := range t.leaves {
 		lf := &t.leaves[i]
 		sun := through(lf.p, toSun)
 		lf.sun *= sun
 		lf.through *= sun
-		for _, d := range up {
-			lf.sky += through(lf.p, d) / float64(len(up))
+		k, ok := index(lf.p)
+		if !ok {
+			lf.sky = 1
+			continue
 		}
+		if sky[k] == 0 {
+			x, y, z := k%n, k/n%n, k/(n*n)
+			mid := lo.add(vec{(float64(x) + 0.5) * step.x, (float64(y) + 0.5) * step.y, (float64(z) + 0.5) * step.z})
+			for _, d := range up {
+				sky[k] += through(mid, d) / float64(len(up))
+			}
+		}
+		lf.sky = sky[k]
 	}
 }
 
@@ -172,7 +203,7 @@ func (p *plant) color(lf *leaf, sun float64) rgb {
 	if lf.blooming {
 		a, let = p.bloom.scale(1+0.12*lf.vary), rgb{1, 1, 1}
 	}
-	e := sunlight.scale(lf.sun * sun).add(skylight.scale(0.10 + 0.80*lf.sky))
+	e := sunlight.scale(lf.sun*sun + 0.025).add(skylight.scale(0.14 + 0.80*lf.sky))
 	c := e.mul(a)
 	return c.add(sunlight.mul(a).mul(let).scale(0.55 * lf.through * sun))
 }
@@ -209,11 +240,7 @@ func (p *plant) draw(fm *film, things *sunMap) {
 		c := veil(p.color(lf, sun), air, distance)
 		lx, ly := fm.project(at)
 		size := lf.size * grown * fm.f * p.tall / at.z
-		r := p.region
-		if lf.blooming {
-			r = Gorse
-		}
-		fm.speck(lx, ly, at.z, size, size*lf.slim, lf.dx, lf.dy, c, r)
+		fm.speck(lx, ly, at.z, size, size*lf.slim, lf.dx, lf.dy, c, p.region)
 	}
 }
 
@@ -239,6 +266,10 @@ func (p *plant) drawLimb(fm *film, lb limb, air rgb, distance float64, things *s
 		return
 	}
 	bark := rgb{0.105, 0.092, 0.074}
+	share := 0.8 // of the sun that the crown leaves to the wood
+	if lb.a.y > 0.1 {
+		share = 0.12
+	}
 	strips := int(clamp(wa/2, 1, 9))
 	for k := range strips {
 		o := (float64(k)+0.5)/float64(strips) - 0.5 // across, −½ to ½
@@ -247,8 +278,8 @@ func (p *plant) drawLimb(fm *film, lb limb, air rgb, distance float64, things *s
 		if things != nil && p.near {
 			sun *= things.at(a.mid(b, 0.5), 1.2)
 		}
-		sp := spot{albedo: bark, open: 0.5, soft: 0.05}
-		c := veil(sp.light(n, sun*0.8), air, distance)
+		sp := spot{albedo: bark, open: 0.2 + 0.5*share, soft: 0.05}
+		c := veil(sp.light(n, sun*share), air, distance)
 		c2 := c.scale(0.75)
 		fm.stroke(ax+o*wa, ay, a.z, wa/float64(strips)+0.4, c, bx+o*wb, by, b.z, wb/float64(strips)+0.4, c2, p.region)
 	}
@@ -258,7 +289,7 @@ func (p *plant) drawLimb(fm *film, lb limb, air rgb, distance float64, things *s
 func (p *plant) castShadow(m *sunMap) {
 	for i := range p.kind.leaves {
 		lf := &p.kind.leaves[i]
-		m.add(p.at.add(lf.p.scale(p.tall)), lf.size*p.tall*0.8)
+		m.add(p.at.add(lf.p.scale(p.tall)), lf.size*p.tall*0.6)
 	}
 	for _, lb := range p.kind.limbs {
 		n := int(lb.b.sub(lb.a).length()*p.tall/0.15) + 1
@@ -270,12 +301,12 @@ func (p *plant) castShadow(m *sunMap) {
 }
 
 var (
-	oakHabit    = habit{radius: 0.46, base: 0.16, lobes: 15, perLobe: 16, perTuft: 60, lobeSize: 0.17, size: 0.0105, trunk: 0.026, dense: 4.5}
-	ashHabit    = habit{radius: 0.36, base: 0.20, lobes: 13, perLobe: 15, perTuft: 60, lobeSize: 0.15, size: 0.0095, trunk: 0.020, dense: 3.0}
-	shrubHabit  = habit{radius: 0.62, base: 0.02, lobes: 10, perLobe: 14, perTuft: 50, lobeSize: 0.26, size: 0.021, trunk: 0.03, dense: 5}
+	oakHabit    = habit{radius: 0.45, base: 0.13, lobes: 34, perLobe: 12, perTuft: 60, lobeSize: 0.115, size: 0.0080, trunk: 0.026, dense: 4.5}
+	ashHabit    = habit{radius: 0.35, base: 0.16, lobes: 28, perLobe: 12, perTuft: 60, lobeSize: 0.100, size: 0.0072, trunk: 0.020, dense: 3.2}
+	shrubHabit  = habit{radius: 0.62, base: 0.02, lobes: 20, perLobe: 12, perTuft: 60, lobeSize: 0.19, size: 0.014, trunk: 0.03, dense: 5}
 	spruceHabit = habit{radius: 0.22, base: 0.06, lobes: 44, perLobe: 6, perTuft: 34, lobeSize: 0.085, size: 0.011, trunk: 0.016, dense: 5, conic: true}
-	grandHabit  = habit{radius: 0.48, base: 0.14, lobes: 20, perLobe: 24, perTuft: 190, lobeSize: 0.155, size: 0.0058, trunk: 0.026, dense: 4.5}
-	gorseHabit  = habit{radius: 0.72, base: 0.0, lobes: 12, perLobe: 16, perTuft: 40, lobeSize: 0.26, size: 0.020, trunk: 0.02, dense: 6, bloom: 0.62}
+	grandHabit  = habit{radius: 0.47, base: 0.12, lobes: 80, perLobe: 16, perTuft: 210, lobeSize: 0.092, size: 0.0030, trunk: 0.026, dense: 4.5}
+	gorseHabit  = habit{radius: 0.80, base: 0.0, lobes: 26, perLobe: 14, perTuft: 60, lobeSize: 0.20, size: 0.013, trunk: 0.02, dense: 6, bloom: 0.50}
 )
 
 // orchard is the small stock of trees of which all woods are made.
@@ -312,7 +343,7 @@ func (l *land) nearPlants(o *orchard) (ps []plant) {
 		return &ps[len(ps)-1]
 	}
 	sycamore, ash, thorn := rgb{0.046, 0.070, 0.022}, rgb{0.066, 0.094, 0.030}, rgb{0.052, 0.070, 0.026}
-	put(-25.5, 46, 15.5, o.grand, sycamore)
+	put(-27, 46, 15.5, o.grand, sycamore)
 	// Out of the picture to the left: only their shadows fall in.
 	put(-25, 17, 12, o.broad[0], sycamore)
 	put(-34, 26, 13, o.broad[1], sycamore)
@@ -341,9 +372,9 @@ func (l *land) nearPlants(o *orchard) (ps []plant) {
 	for i, q := range [][3]float64{{-2.5, 82, 2.6}, {2, 77, 1.7}, {9.5, 64.5, 2.2}, {-38, 96, 2.8}, {-44, 88, 3.2}, {27, 36.5, 1.7}} {
 		put(q[0], q[1], q[2], o.shrubs[i%len(o.shrubs)], thorn)
 	}
-	for i, q := range [][3]float64{{-13.8, 39, 1.55}, {-12.2, 40.5, 1.15}} {
-		p := put(q[0], q[1], q[2], o.gorse[i%2], rgb{0.040, 0.056, 0.022})
-		p.bloom = rgb{0.62, 0.41, 0.018}
+	for i, q := range [][4]float64{{-14.2, 40, 1.6, 1}, {-12.9, 39.2, 1.15, 1}, {-15.9, 41.5, 1.25, 0.35}, {-11.6, 40.6, 0.8, 0.2}} {
+		p := put(q[0], q[1], q[2], o.gorse[i%len(o.gorse)], rgb{0.044, 0.060, 0.024})
+		p.bloom = p.tint.mix(rgb{0.58, 0.40, 0.022}, q[3])
 		p.region = Gorse
 	}
 	return ps
@@ -363,7 +394,7 @@ func (l *land) farPlants(o *orchard) (ps []plant) {
 				if on == nil {
 					continue
 				}
-				p, ok := l.seedling(o, x, zz, base, on, &d)
+				p, ok := l.sapling(o, x, zz, base, on, &d)
 				if ok {
 					ps = append(ps, p)
 				}
@@ -375,13 +406,13 @@ func (l *land) farPlants(o *orchard) (ps []plant) {
 	return ps
 }
 
-func (l *land) seedling(o *orchard, x, z, base float64, on *hill, d *dice) (p plant, ok bool) {
+func (l *land) sapling(o *orchard, x, z, base float64, on *hill, d *dice) (p plant, ok bool) {
 	if on.region != NearRidge && on.region != MiddleRidge || base < 1.4 {
 		return
 	}
 	p = plant{at: vec{x, base - 0.3, z}, region: on.region}
 	w := l.wooded(x, z, base, on)
-	_, edge := 0, 99.0
+	edge := 99.0
 	if l.enclosed(x, z, base, on) > 0.5 {
 		_, edge = l.field(x, z, on)
 	}

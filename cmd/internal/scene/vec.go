@@ -6,12 +6,13 @@ import "math"
 // z away from the camera.
 type vec struct{ x, y, z float64 }
 
-func (a vec) add(b vec) vec       { return vec{a.x + b.x, a.y + b.y, a.z + b.z} }
-func (a vec) sub(b vec) vec       { return vec{a.x - b.x, a.y - b.y, a.z - b.z} }
-func (a vec) scale(k float64) vec { return vec{a.x * k, a.y * k, a.z * k} }
-func (a vec) dot(b vec) float64   { return a.x*b.x + a.y*b.y + a.z*b.z }
-func (a vec) length() float64     { return math.Sqrt(a.dot(a)) }
-func (a vec) unit() vec           { return a.scale(1 / a.length()) }
+func (a vec) add(b vec) vec            { return vec{a.x + b.x, a.y + b.y, a.z + b.z} }
+func (a vec) sub(b vec) vec            { return vec{a.x - b.x, a.y - b.y, a.z - b.z} }
+func (a vec) scale(k float64) vec      { return vec{a.x * k, a.y * k, a.z * k} }
+func (a vec) dot(b vec) float64        { return a.x*b.x + a.y*b.y + a.z*b.z }
+func (a vec) length() float64          { return math.Sqrt(a.dot(a)) }
+func (a vec) unit() vec                { return a.scale(1 / a.length()) }
+func (a vec) mid(b vec, t float64) vec { return a.add(b.sub(a).scale(t)) }
 func (a vec) cross(b vec) vec {
 	return vec{a.y*b.z - a.z*b.y, a.z*b.x - a.x*b.z, a.x*b.y - a.y*b.x}
 }

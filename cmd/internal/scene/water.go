@@ -60,9 +60,16 @@ func (l *land) mirror(fm *film, heaven *sky, i, j, k int) {
 		hz, _ := l.soil(x, z+e)
 		sx += (hx - bed) / e * 0.6
 		sz += (hz - bed) / e * 0.6
-		lost += sq(0.05) + sq(0.10*(1-wet))
+		sz += 0.022 * noise2(x/0.9, z/0.35, l.salt+933)
+		lost += sq(0.012) + sq(0.06*(1-wet))
 	}
+	// Waves too small to see singly: crests run across the view, so their
+	// mean over a sample still varies in long streaks.
 	spread := math.Sqrt(lost)
+	fi, fj := float64(i)/oversample, float64(j)/oversample
+	sz += 0.9 * spread * noise2(fi/9, fj*0.8, l.salt+931)
+	sx += 0.5 * spread * noise2(fi/6, fj*0.8, l.salt+932)
+	spread *= 0.75
 	d := dice(hash2(int32(i), int32(j), l.salt+930))
 	var sum rgb
 	const tries = 4
@@ -101,7 +108,7 @@ func (l *land) mirror(fm *film, heaven *sky, i, j, k int) {
 	if open {
 		c = c.add(veil(rgb{}, air, z).scale(share))
 	}
-	fm.set(k, z, c, fm.regions[k])
+	fm.tint(k, c)
 }
 
 // bounce follows a reflected ray across the film until it meets something.
