@@ -123,7 +123,9 @@ func (w *Workspace) Resolve(name string) (*inventory.Tube, error) {
 	}
 	var same []*inventory.Tube
 	for _, t := range w.Box.Tubes {
-		if strings.EqualFold(t.Code(), name) {
+		// PBr7 will do for PBr7/burnt sienna where the box has no other.
+		code, _, _ := strings.Cut(t.Code(), "/")
+		if strings.EqualFold(t.Code(), name) || strings.EqualFold(code, name) {
 			same = append(same, t)
 		}
 	}
@@ -195,13 +197,15 @@ func ParseMix(s string) ([]Portion, error) {
 func (w *Workspace) portions(ps []Portion) (tubes []*inventory.Tube, parts []float64, err error) {
 	at := map[string]int{}
 	for _, q := range ps {
-		t, err := w.Resolve(q.Name)
-		if err != nil {
-			// PB15:4 alone reads as 4 parts of PB15; say what is missing.
-			whole := q.Name + ":" + strconv.FormatFloat(q.Parts, 'g', -1, 64)
-			if _, e := inventory.Find(whole); e == nil {
+		// PB15:4 is a code, not four parts of PB15: ask rather than guess.
+		whole := q.Name + ":" + strconv.FormatFloat(q.Parts, 'g', -1, 64)
+		if w.Box.Tube(q.Name) == nil {
+			if _, err := inventory.Find(whole); err == nil {
 				return nil, nil, fmt.Errorf("%s has no parts: write them after a colon, as in \"%s:1\"", whole, whole)
 			}
+		}
+		t, err := w.Resolve(q.Name)
+		if err != nil {
 			return nil, nil, err
 		}
 		if i, ok := at[t.Name]; ok {
