@@ -65,7 +65,8 @@ type heif struct {
 	itemType      string // of the main picture: hvc1, grid, …
 	turned        bool   // irot or imir
 	icc           []byte
-	coded         *colourCode // nclx, or the video stream's own
+	coded         *colourCode // nclx, or the video stream's own; nil where neither is told
+	redone        bool        // a grid whose tiles the decoder brings to full-range BT.601
 	gain          bool        // an HDR gain map is aboard
 }
 
@@ -167,7 +168,7 @@ func readHEIF(data []byte) (h heif, cut bool) {
 			}
 		}
 	}
-	var stream *colourCode
+	var marked, stream *colourCode
 	colour := func(kind string, body []byte) {
 		switch {
 		case kind == "colr" && len(body) >= 4 && (string(body[:4]) == "prof" || string(body[:4]) == "rICC"):
@@ -175,8 +176,8 @@ func readHEIF(data []byte) (h heif, cut bool) {
 				h.icc = body[4:]
 			}
 		case kind == "colr" && len(body) >= 11 && string(body[:4]) == "nclx":
-			if h.coded == nil {
-				h.coded = &colourCode{int(be16(body[4:])), int(be16(body[6:])), int(be16(body[8:])), body[10]&0x80 != 0}
+			if marked == nil {
+				marked = &colourCode{int(be16(body[4:])), int(be16(body[6:])), int(be16(body[8:])), body[10]&0x80 != 0}
 			}
 		case kind == "hvcC":
 			if stream == nil {
@@ -199,10 +200,18 @@ func readHEIF(data []byte) (h heif, cut bool) {
 		colour(kind, body)
 	})
 	if t := tiles[primary]; h.itemType == "grid" && len(t) > 0 {
+		own := marked
+		marked = nil
 		h.itemType = types[t[0]]
 		each(t[0], colour)
+		// The decoder leaves tiles alone whose stream alone speaks, and says
+		// just that; then the grid's own mark counts.
+		h.redone = marked != nil || stream == nil || !stream.full || !stream.is601()
+		if own != nil {
+			marked = own
+		}
 	}
-	if h.coded == nil {
+	if h.coded = marked; marked == nil {
 		h.coded = stream
 	}
 	for _, p := range properties {
@@ -210,6 +219,9 @@ func readHEIF(data []byte) (h heif, cut bool) {
 	}
 	return h, !stored
 }
+
+// is601 reports a matrix of BT.601, or none stated, which is taken for it.
+func (c *colourCode) is601() bool { return c.matrix == 2 || c.matrix == 5 || c.matrix == 6 }
 
 // byteReader reads big-endian numbers; past the end it yields zeros and bad.
 type byteReader struct {

@@ -485,3 +485,69 @@ func TestHEICTurnedOnce(t *testing.T) {
 		}
 	}
 }
+
+// Phones code a large picture as a grid of tiles, and put the colour on the
+// tiles; without any mark the video stream's own counts.
+func TestHEICGrid(t *testing.T) {
+	p3 := matrixSpace("", primariesP3, lab.DecodeSRGB)
+	asP3 := func(c color.NRGBA) lab.Lab {
+		v := p3.linear([3]float64{float64(c.R) / 255, float64(c.G) / 255, float64(c.B) / 255})
+		return lab.FromLinear(v[0], v[1], v[2])
+	}
+	for name, c := range map[string]struct {
+		data    []byte
+		profile string
+		want    func(color.NRGBA) lab.Lab
+	}{
+		"stream alone":     {heifGrid(fixture(t, "full601.heic")), "sRGB", srgb},
+		"code on tiles":    {heifGrid(fixture(t, "limited709.heic"), nclx(1, 13, 1, false)), "sRGB", srgb},
+		"profile on tiles": {heifGrid(fixture(t, "full601.heic"), box("colr", append([]byte("prof"), profileP3()...))), "Display P3 test", asP3},
+	} {
+		t.Run(name, func(t *testing.T) {
+			whole := mustDecode(t, c.data, Options{})
+			if whole.Width != 240 || whole.Height != 80 || whole.Profile != c.profile {
+				t.Fatalf("%d×%d, %q", whole.Width, whole.Height, whole.Profile)
+			}
+			for _, x := range []float64{0, 120} { // either tile
+				p := mustDecode(t, c.data, Options{Crop: &Crop{Measure{x, false}, Measure{}, Measure{120, false}, Measure{80, false}}})
+				checkPatches(t, p, c.want, 1.2, 3)
+			}
+		})
+	}
+}
+
+// The same coding as one picture and as tiles shows the same colours, whatever
+// range its stream states.
+func TestHEICStreamRange(t *testing.T) {
+	full := fixture(t, "full601.heic")
+	at := bytes.Index(full, []byte("hvcC"))
+	config := func(data []byte) []byte { return data[at+4 : at-4+int(be.Uint32(data[at-4:]))] }
+	if c := streamColour(config(full)); c == nil || *c != (colourCode{2, 2, 6, true}) {
+		t.Fatalf("the stream says %+v", c)
+	}
+	// One bit of the sequence parameter set is the range.
+	var limited []byte
+	for i := range 8 * len(config(full)) {
+		d := bytes.Clone(full)
+		config(d)[i/8] ^= 0x80 >> (i % 8)
+		if c := streamColour(config(d)); c != nil && *c == (colourCode{2, 2, 6, false}) {
+			limited = d
+		}
+	}
+	if limited == nil {
+		t.Fatal("no bit for the range")
+	}
+	tiles := heifGrid(limited)
+	a, b, plain := mustDecode(t, limited, Options{}), mustDecode(t, tiles, Options{}), mustDecode(t, full, Options{})
+	for i := range 24 {
+		x, y := i%6*20+10, i/6*20+10
+		v, w, u := a.At(x, y, 3), b.At(x, y, 3), plain.At(x, y, 3)
+		p, q, r := lab.FromLinear(v[0], v[1], v[2]), lab.FromLinear(w[0], w[1], w[2]), lab.FromLinear(u[0], u[1], u[2])
+		if d := lab.DE00(p, q); d > 2 {
+			t.Errorf("patch %d: one picture %.1f, tiles %.1f", i, p, q)
+		}
+		if r.L > 20 && r.L < 80 && lab.DE00(p, r) < 0.5 {
+			t.Errorf("patch %d: the range made no difference: %.1f", i, p)
+		}
+	}
+}

@@ -93,16 +93,15 @@ func heicHeader(data []byte) (*header, error) {
 		return nil, err
 	}
 	h.space = s
-	switch c.matrix {
-	case 1:
-		h.table = newYCCTables(0.2126, 0.0722, c.full)
-	case 9, 10:
-		h.table = newYCCTables(0.2627, 0.0593, c.full)
-	case 0, 2, 5, 6: // 0 is RGB, which the decoder delivers as such
+	switch {
+	case f.redone, c.full && c.is601():
+		h.table = jfif
+	case c.is601(), c.matrix == 0: // 0 is RGB, which the decoder delivers as such
 		h.table = bt601Limited
-		if c.full {
-			h.table = jfif
-		}
+	case c.matrix == 1:
+		h.table = newYCCTables(0.2126, 0.0722, c.full)
+	case c.matrix == 9, c.matrix == 10:
+		h.table = newYCCTables(0.2627, 0.0593, c.full)
 	default:
 		return nil, failure(ErrUnsupported, "the picture stores its colours in a rare way; save it as JPEG")
 	}
@@ -231,6 +230,9 @@ func runHEIC(ctx context.Context, mod api.Module, data []byte, h *header) (image
 	rect := image.Rect(0, 0, w, hh)
 	switch kind {
 	case heifRGB:
+		if v[4] == 1 {
+			return &image.RGBA{Pix: pix, Stride: stride(w, 4), Rect: rect}, nil
+		}
 		return &image.NRGBA{Pix: pix, Stride: stride(w, 4), Rect: rect}, nil
 	case heifMono:
 		h.channels = 1

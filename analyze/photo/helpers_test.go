@@ -360,6 +360,73 @@ func heifWith(data []byte, props ...[]byte) []byte {
 	return out
 }
 
+// heifGrid lays the picture of a HEIC file twice side by side, as phones build
+// large pictures of tiles: the picture named in the file is a grid of others,
+// and size and turning are its own, the coding is the tiles'.
+func heifGrid(data []byte, tileProps ...[]byte) []byte {
+	full := func(kind string, version byte, body ...[]byte) []byte {
+		return box(kind, append([]byte{version, 0, 0, 0}, bytes.Join(body, nil)...))
+	}
+	u16 := func(v ...int) (b []byte) {
+		for _, x := range v {
+			b = be.AppendUint16(b, uint16(x))
+		}
+		return b
+	}
+	u32 := func(v int) []byte { return be.AppendUint32(nil, uint32(v)) }
+	var hvcC, ispe, coded []byte
+	boxes(data, func(kind string, body []byte) {
+		switch kind {
+		case "mdat":
+			coded = body
+		case "meta":
+			boxes(body[4:], func(kind string, body []byte) {
+				if kind == "iprp" {
+					boxes(body, func(kind string, body []byte) {
+						if kind == "ipco" {
+							boxes(body, func(kind string, body []byte) {
+								switch kind {
+								case "hvcC":
+									hvcC = box(kind, body)
+								case "ispe":
+									ispe = box(kind, body)
+								}
+							})
+						}
+					})
+				}
+			})
+		}
+	})
+	w, h := int(be.Uint32(ispe[12:])), int(be.Uint32(ispe[16:]))
+	ftyp := box("ftyp", []byte("heic\x00\x00\x00\x00mif1heic"))
+	tile := []byte{2, 0x81, 2} // two properties each, the coding essential
+	tile[0] += byte(len(tileProps))
+	for i := range tileProps {
+		tile = append(tile, byte(4+i))
+	}
+	ipma := append(append(u32(3), u16(1)...), tile...)
+	ipma = append(append(ipma, u16(2)...), tile...)
+	ipma = append(append(ipma, u16(3)...), 1, 3)
+	props := append([][]byte{hvcC, ispe, full("ispe", 0, u32(2*w), u32(h))}, tileProps...)
+	meta := func(at int) []byte {
+		item := func(id, method, offset, size int) []byte {
+			return append(append(u16(id, method, 0, 1), u32(offset)...), u32(size)...)
+		}
+		grid := append([]byte{0, 0, 0, 1}, u16(2*w, h)...)
+		return full("meta", 0,
+			full("hdlr", 0, make([]byte, 4), []byte("pict"), make([]byte, 13)),
+			full("pitm", 0, u16(3)),
+			full("iloc", 1, []byte{0x44, 0}, u16(3), item(1, 0, at, len(coded)), item(2, 0, at, len(coded)), item(3, 1, 0, len(grid))),
+			full("iinf", 0, u16(3), full("infe", 2, u16(1, 0), []byte("hvc1\x00")), full("infe", 2, u16(2, 0), []byte("hvc1\x00")), full("infe", 2, u16(3, 0), []byte("grid\x00"))),
+			full("iref", 0, box("dimg", u16(3, 2, 1, 2))),
+			box("iprp", append(box("ipco", bytes.Join(props, nil)), full("ipma", 0, ipma)...)),
+			box("idat", grid))
+	}
+	at := len(ftyp) + len(meta(0)) + 8
+	return bytes.Join([][]byte{ftyp, meta(at), box("mdat", coded)}, nil)
+}
+
 func nclx(prim, transfer, matrix int, full bool) []byte {
 	b := []byte{'n', 'c', 'l', 'x', 0, byte(prim), 0, byte(transfer), 0, byte(matrix), 0}
 	if full {
