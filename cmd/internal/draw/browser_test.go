@@ -191,7 +191,7 @@ func TestPageInBrowser(t *testing.T) {
 	if grey(b.pixel(t, strawU, strawV)) || !grey(b.pixel(t, ridgeU, ridgeV)) {
 		t.Error("the straw is tapped and not alone in its colour")
 	}
-	if got := tell(t, b, chromedp.Text("#lit")); got != "Pile 6, straw, is lit." {
+	if got := tell(t, b, chromedp.Text("#lit")); got != "Lit: 6 straw." {
 		t.Errorf("the page says %q", got)
 	}
 	if n := tell(t, b, chromedp.Evaluate[int](`document.querySelectorAll('.pat[aria-pressed=true]').length`)); n != 1 {

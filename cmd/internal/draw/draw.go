@@ -27,11 +27,6 @@ import (
 // reading outdoors; a white page would make every swatch look darker.
 var Surround = color.RGBA{171, 171, 171, 255}
 
-// SafetyLine stands on everything that a painter carries off.
-const SafetyLine = "Usual caution only: the label, the safety data sheet and local rules prevail. " +
-	"Don't eat, smoke or point a brush with the lips; don't spray, sand or heat paint; wash your hands; " +
-	"keep rinse water and solvent out of drains; oily rags can set themselves alight, so dry them flat or keep them under water."
-
 // check refuses a plan and pictures that do not belong together.
 func check(p *plan.Plan, pics *plan.Pictures) error {
 	switch {

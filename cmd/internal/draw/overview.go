@@ -13,6 +13,7 @@ import (
 	xdraw "golang.org/x/image/draw"
 
 	"paintout/cmd/internal/plan"
+	"paintout/inventory"
 )
 
 var (
@@ -21,7 +22,7 @@ var (
 	//go:embed assets/overview.css
 	overviewCSS string
 
-	overviewTemplate = template.Must(template.New("overview").Funcs(template.FuncMap{"percent": percent}).Parse(overviewHTML))
+	overviewTemplate = template.Must(template.New("overview").Funcs(template.FuncMap{"code": codeOf}).Parse(overviewHTML))
 )
 
 // Item is one photo of an overview.
@@ -36,7 +37,8 @@ type overviewFacts struct {
 	CSS    template.CSS
 	Photos []overviewPhoto
 	Tubes  []overviewTube
-	Safety string
+	Scope  string
+	Care   []string
 }
 
 type overviewPhoto struct {
@@ -73,7 +75,7 @@ func Overview(w io.Writer, items []Item) error {
 		return err
 	}
 	sheet := newSheet()
-	f := overviewFacts{Safety: SafetyLine}
+	f := overviewFacts{Scope: inventory.CautionScope, Care: inventory.GeneralCare}
 	for n, e := range items {
 		tw, th := thumbSize(e.Pictures, thumbSide)
 		var b bytes.Buffer

@@ -11,12 +11,14 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"path/filepath"
 	"slices"
 	"sort"
 	"strconv"
 	"strings"
 
 	"paintout/cmd/internal/plan"
+	"paintout/inventory"
 )
 
 var (
@@ -29,7 +31,7 @@ var (
 
 	pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 		"percent": percent, "one": one, "amount": amount, "short": short, "lower": strings.ToLower,
-		"words": words,
+		"words": words, "code": codeOf,
 	}).Parse(pageHTML))
 )
 
@@ -50,7 +52,11 @@ type pageFacts struct {
 	Steps     []pageSteps
 	Tubes     []pageTube
 	Spare     []string
-	Safety    string
+	Cautions  []string
+	Scope     string
+	Care      []string
+	File      string
+	Finish    string
 	Reach     string
 	Mind      []string
 	NoMix     bool
@@ -81,6 +87,7 @@ type pagePile struct {
 	First           *pageMix
 	Others          []pageMix
 	MarkClass       string
+	Beside          string // where the number stands, if not on its mass
 	SharePercent    string
 	AimHexLiteral   string
 	PhotoHexLiteral string
@@ -144,7 +151,7 @@ func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 	f := pageFacts{
 		P: p, Key: notesKey(p), W: emb.w, H: emb.h,
 		Photo: dataURI("image/jpeg", emb.photo), MassMap: dataURI("image/png", emb.masses), ValueMap: dataURI("image/png", emb.values),
-		JS: template.JS(pageJS), Safety: SafetyLine, PileCount: len(p.Masses),
+		JS: template.JS(pageJS), PileCount: len(p.Masses),
 	}
 	f.Alt = altText(p)
 
@@ -180,6 +187,8 @@ func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 	}
 	f.Reach = reachWords(p)
 	f.Mind = distinct(p.Warnings, p.Photo.Notes)
+	f.Cautions, f.Scope, f.Care = otherCautions(p), inventory.CautionScope, inventory.GeneralCare
+	f.File, f.Finish = filepath.Base(p.Photo.Path), finishWords(p.Finish)
 	f.CSS = template.CSS(pageCSS + sheet.String())
 	f.CSP = fmt.Sprintf("default-src 'none'; img-src data:; style-src '%s'; script-src '%s'; base-uri 'none'; form-action 'none'",
 		sourceHash(string(f.CSS)), sourceHash(pageJS))
@@ -198,9 +207,15 @@ func pileOf(i int, m plan.Mass, sheet *sheet) pagePile {
 		AimClass: sheet.colour(m.AimHex), PhotoClass: sheet.colour(m.Hex),
 		PathColour: hexOf(rgb(m.AimHex)),
 		MarkClass: sheet.rule(fmt.Sprintf("left:%s%%;top:%s%%",
-			amount(100*clamp01(m.Anchor[0])), amount(100*clamp01(m.Anchor[1])))),
+			amount(100*min(0.97, max(0.03, clamp01(m.Anchor[0])))), amount(100*min(0.96, max(0.04, clamp01(m.Anchor[1])))))),
 		SharePercent:  percent(m.Share),
 		AimHexLiteral: hexOf(rgb(m.AimHex)), PhotoHexLiteral: hexOf(rgb(m.Hex)),
+	}
+	if m.Accent { // too small to carry its number
+		pp.Beside = "above"
+		if m.Anchor[1] < 0.15 {
+			pp.Beside = "below"
+		}
 	}
 	for k := range m.Recipes {
 		r := &m.Recipes[k]
@@ -317,9 +332,47 @@ func altText(p *plan.Plan) string {
 }
 
 func reachWords(p *plan.Plan) string {
-	return fmt.Sprintf("Over %s of the picture there is a mix foretold within 3 ΔE00 of the colour to mix. "+
+	where := "Over " + percent(p.Within3) + " of the picture"
+	if p.Within3 > 0.995 {
+		where = "Everywhere in the picture"
+	}
+	return fmt.Sprintf("%s there is a mix foretold within 3 ΔE00 of the colour to mix. "+
 		"A knife that portions by eye, and tubes that differ in strength, add to that; so each mix says what to expect on the palette and what holds nine times in ten.",
-		percent(p.Within3))
+		where)
+}
+
+func finishWords(finish string) string {
+	switch finish {
+	case "included":
+		return "its shine included, as on a matt film in diffuse light"
+	case "excluded":
+		return "its shine left out, as on gloss tilted out of glare"
+	}
+	return finish
+}
+
+// otherCautions are the plan's cautions that no tube on the page carries.
+func otherCautions(p *plan.Plan) []string {
+	var out []string
+	for _, c := range p.Cautions {
+		own := c == inventory.CautionScope
+		for _, t := range p.Box.Tubes {
+			own = own || len(t.UsedIn) > 0 && c == t.Name+": "+t.Caution
+		}
+		if !own {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// codeOf is a tube's colour index code, without the paint's name where the tube
+// is called so.
+func codeOf(ci, name string) string {
+	if code, paint, ok := strings.Cut(ci, "/"); ok && strings.EqualFold(paint, name) {
+		return code
+	}
+	return ci
 }
 
 // distinct joins lists of sentences, each once.
@@ -340,7 +393,7 @@ func distinct(lists ...[]string) []string {
 func notesKey(p *plan.Plan) string {
 	h := sha256.New()
 	e := json.NewEncoder(h)
-	_ = e.Encode([]any{p.Title, p.Photo.Path, p.Photo.Width, p.Photo.Height, p.Box.Name})
+	_ = e.Encode([]any{p.Title, filepath.Base(p.Photo.Path), p.Photo.Width, p.Photo.Height, p.Box.Name})
 	for _, m := range p.Masses {
 		_ = e.Encode([]any{m.ID, m.AimHex})
 	}

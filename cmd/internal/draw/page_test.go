@@ -12,11 +12,13 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
 	"paintout/analyze/lab"
 	"paintout/cmd/internal/plan"
+	"paintout/inventory"
 )
 
 func pageOf(t *testing.T, p *plan.Plan, pics *plan.Pictures) string {
@@ -133,7 +135,7 @@ func TestPageStructure(t *testing.T) {
 			t.Errorf("the tube %s is not on the page", tube.Name)
 		}
 	}
-	for _, want := range append(append([]string{p.Range.Note, SafetyLine}, p.Warnings...), p.Cautions...) {
+	for _, want := range slices.Concat([]string{p.Range.Note, inventory.CautionScope}, inventory.GeneralCare, p.Warnings, p.Cautions) {
 		if !strings.Contains(words, want) {
 			t.Errorf("%q is not on the page", want)
 		}

@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"io"
 	"math"
+	"slices"
 
 	"paintout/cmd/internal/plan"
 )
@@ -18,7 +19,7 @@ func MassesPNG(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 	}
 	c := newCanvas(pics.W, pics.H)
 	fill(c.RGBA, pics.Masses, colours(p.Masses, func(m plan.Mass) string { return m.AimHex }))
-	outline(c.RGBA, pics)
+	outline(c.RGBA, pics.Masses, pics.W, pics.H)
 	number(c, p.Masses, pics)
 	return c.png(w)
 }
@@ -183,14 +184,16 @@ func fill(dst *image.RGBA, idx []uint8, cols []color.RGBA) {
 	}
 }
 
-// outline draws a thin line where masses meet: the lighter side darkens, so
-// that the line shows between any two.
-func outline(dst *image.RGBA, pics *plan.Pictures) {
-	for y := range pics.H {
-		for x := range pics.W {
-			i := y*pics.W + x
-			v := pics.Masses[i]
-			if x+1 < pics.W && pics.Masses[i+1] != v || y+1 < pics.H && pics.Masses[i+pics.W] != v {
+// outline draws a thin line where masses meet. Where they are scattered through
+// each other, as grass and shadow are, the line follows the one that prevails
+// around each place, so that it parts shapes and not specks.
+func outline(dst *image.RGBA, masses []uint8, w, h int) {
+	prevails := prevailing(masses, w, h, max(1, max(w, h)/700))
+	for y := range h {
+		for x := range w {
+			i := y*w + x
+			v := prevails[i]
+			if x+1 < w && prevails[i+1] != v || y+1 < h && prevails[i+w] != v {
 				q := dst.Pix[4*i : 4*i+3]
 				for k := range q {
 					q[k] = uint8(int(q[k]) * 2 / 5)
@@ -198,6 +201,34 @@ func outline(dst *image.RGBA, pics *plan.Pictures) {
 			}
 		}
 	}
+}
+
+// prevailing gives at each place the mass that takes up most of the window of
+// side 2r + 1 around it, the lower number where two are equal.
+func prevailing(masses []uint8, w, h, r int) []uint8 {
+	out, most := make([]uint8, w*h), make([]int32, w*h)
+	sums := make([]int32, (w+1)*(h+1)) // of one mass's places above and left
+	for v := range int(slices.Max(masses)) + 1 {
+		for y := range h {
+			line := int32(0)
+			for x := range w {
+				if int(masses[y*w+x]) == v {
+					line++
+				}
+				sums[(y+1)*(w+1)+x+1] = sums[y*(w+1)+x+1] + line
+			}
+		}
+		for y := range h {
+			y0, y1 := max(0, y-r)*(w+1), min(h, y+r+1)*(w+1)
+			for x := range w {
+				x0, x1 := max(0, x-r), min(w, x+r+1)
+				if n := sums[y1+x1] - sums[y1+x0] - sums[y0+x1] + sums[y0+x0]; n > most[y*w+x] {
+					most[y*w+x], out[y*w+x] = n, uint8(v)
+				}
+			}
+		}
+	}
+	return out
 }
 
 // number writes each mass's number at its anchor. Where the mass is too small

@@ -157,20 +157,44 @@ function ground() {
   }
   return out;
 }
+// A mass is often scattered, as grass is through shadow. The line is drawn round
+// where it gathers: where it takes up more than a share of a small window, less
+// for a mass that is nowhere dense, so that every mass has one.
+function gathered(i) {
+  var R = Math.max(2, Math.round(W / 110)), sums = new Int32Array((W + 1) * (H + 1)), x, y, k = 0, most = 0;
+  for (y = 1; y <= H; y++) {
+    var line = 0;
+    for (x = 1; x <= W; x++, k++) {
+      if (mass[k] === i) { line++; }
+      sums[y * (W + 1) + x] = sums[(y - 1) * (W + 1) + x] + line;
+    }
+  }
+  var dense = new Float32Array(N);
+  for (y = 0, k = 0; y < H; y++) {
+    var y0 = Math.max(0, y - R) * (W + 1), y1 = Math.min(H, y + R + 1) * (W + 1);
+    for (x = 0; x < W; x++, k++) {
+      var x0 = Math.max(0, x - R), x1 = Math.min(W, x + R + 1);
+      dense[k] = (sums[y1 + x1] - sums[y1 + x0] - sums[y0 + x1] + sums[y0 + x0]) * (W + 1) / ((y1 - y0) * (x1 - x0));
+      if (dense[k] > most) { most = dense[k]; }
+    }
+  }
+  var cut = Math.min(0.4, most / 2), out = new Uint8Array(N);
+  for (k = 0; k < N; k++) { out[k] = dense[k] > cut ? 1 : 0; }
+  return out;
+}
 function paint() {
   if (!ctx) { return; }
   var d = ground();
   if (lit >= 0) {
-    var r = Math.max(1, Math.round(W / 700)), k, q, x, y, g;
+    var near = gathered(lit), r = Math.max(1, Math.round(W / 600)), k, q, x, y, g;
     for (y = 0, k = 0; y < H; y++) {
       for (x = 0; x < W; x++, k++) {
         q = 4 * k;
-        var inside = mass[k] === lit;
-        var edge = (mass[x >= r ? k - r : k] === lit) !== inside || (mass[x < W - r ? k + r : k] === lit) !== inside ||
-          (mass[y >= r ? k - r * W : k] === lit) !== inside || (mass[y < H - r ? k + r * W : k] === lit) !== inside;
-        if (edge) {
-          d[q] = d[q + 1] = d[q + 2] = inside ? 255 : 0;
-        } else if (!inside) {
+        var own = near[k];
+        if (near[x >= r ? k - r : k] !== own || near[x < W - r ? k + r : k] !== own ||
+          near[y >= r ? k - r * W : k] !== own || near[y < H - r ? k + r * W : k] !== own) {
+          d[q] = d[q + 1] = d[q + 2] = own ? 255 : 0;
+        } else if (mass[k] !== lit) {
           g = 0.299 * d[q] + 0.587 * d[q + 1] + 0.114 * d[q + 2];
           d[q] = d[q + 1] = d[q + 2] = 104 + 0.3 * (g - 128);
         }
@@ -188,7 +212,7 @@ function light(i) {
   lit = i;
   piles.forEach(function (p) { p.pat.setAttribute("aria-pressed", String(p.i === lit)); });
   var p = byIndex[lit];
-  $("lit").textContent = p ? "Pile " + p.id + ", " + p.name + ", is lit." : "Tap a mass, or a pile, to light it up.";
+  $("lit").textContent = p ? "Lit: " + p.id + " " + p.name + "." : "Tap a mass, or a pile, to light it up.";
   $("out").hidden = $("to-mix").hidden = !p;
   if (p) { $("to-mix").href = "#pile-" + p.id; }
   root.setAttribute("data-lit", p ? p.id : "");
