@@ -240,7 +240,7 @@ func writeOverview(dir string, items []draw.Item) (string, error) {
 func (s Streams) planSummary(d planOf) {
 	p := d.plan
 	fmt.Fprintf(s.Out, "%s  %d × %d, %s, %s\n", p.Photo.Path, p.Photo.Width, p.Photo.Height, p.Photo.Format, p.Photo.Profile)
-	fmt.Fprintf(s.Out, "Tubes: %s (%s)\n\n", p.Box.Name, p.Box.From)
+	fmt.Fprintf(s.Out, "Tubes: %s, %s\n\n", p.Box.Name, p.Box.From)
 	for _, m := range p.Masses {
 		r := m.First()
 		if r == nil {
