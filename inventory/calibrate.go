@@ -349,14 +349,20 @@ func (c *calibration) tubes() error {
 				return fmt.Errorf("%s:%d: %s: %w", c.rd.Name, j.Line, j.Name, err)
 			}
 			j.tube.Paint = j.fit.paint
-			misfit += j.fit.misfit
-			free += j.fit.free
+			// Two films can always be met by some paint; from the third on the
+			// theory itself is tested.
+			if len(merged(j.films)) > 2 {
+				misfit += j.fit.misfit
+				free += j.fit.free
+			}
 		}
 		if pass == 0 {
-			// A few residuals' worth of the usual noise keeps a small set from
-			// believing its own luck.
-			const worth = 30
-			c.noise = usualNoise.scaled(max(leastNoise, min(mostNoise, math.Sqrt((misfit+worth)/(free+worth)))))
+			// Eight usual residuals a tube keep a small set from believing its
+			// own luck; and only half of the way (in logarithm) is gone, since
+			// errors that run smoothly along wavelength hide in the fit.
+			worth := 8 * float64(len(jobs))
+			f := math.Sqrt(math.Sqrt((misfit + worth) / (free + worth)))
+			c.noise = usualNoise.scaled(max(leastNoise, min(mostNoise, f)))
 		}
 	}
 	for _, j := range jobs {

@@ -29,7 +29,7 @@ type noise struct {
 	portion float64 // of the parts, natural logarithm
 }
 
-var usualNoise = noise{floor: 0.0025, share: 0.07, colour: 1, portion: 0.05}
+var usualNoise = noise{floor: 0.0025, share: 0.10, colour: 1, portion: 0.05}
 
 // scaled is the noise of readings that turn out better or worse than usual.
 func (n noise) scaled(f float64) noise {
@@ -69,6 +69,25 @@ const (
 // Three numbers a reading cannot tell the shape of S from that of K: S is held
 // to a level and a tilt.
 const labLevelS, labBendS = 1.2, 0.05
+
+// codeWeightS is how far one maker's S tells another's: makers of one code lie
+// about 0.5 apart in log S, pigments 0.75 from their common mean, so that the
+// best guess goes 0.75²/(0.75² + 0.5²) of the way from the mean to the one
+// known. K, which differs much more between pigments, is taken as it is.
+const codeWeightS = 0.7
+
+// coded is the prior for a tube of a known code. Colours alone cannot tell K
+// from S, so that for them the pair is better left together.
+func coded(p *optics.Paint, spectra bool) prior {
+	if !spectra {
+		return centredOn(p, codePrecision)
+	}
+	q := *p
+	for i := range q.S {
+		q.S[i] = openS * math.Pow(max(q.S[i], 1e-7)/openS, codeWeightS)
+	}
+	return centredOn(&q, codePrecision)
+}
 
 func centredOn(p *optics.Paint, precision *mat.SymDense) prior {
 	pr := prior{precision: precision}

@@ -66,10 +66,10 @@ func libraryTube(codes []string, name string) (t *Tube, several []*Tube) {
 // library's nearest paints are tried where the readings alone leave S open:
 // Lab colours, tints without a masstone or a masstone without tints.
 func (c *calibration) believe(m MeasuredTube, films []film) (belief, fitted, error) {
-	precision, masstone, tint := labPrecision, false, false
+	precision, spectra, masstone, tint := labPrecision, false, false, false
 	for i := range films {
 		if films[i].Spectrum != nil {
-			precision = openPrecision
+			precision, spectra = openPrecision, true
 			masstone = masstone || films[i].share > 0.999
 			tint = tint || films[i].share < 0.95
 		}
@@ -77,7 +77,7 @@ func (c *calibration) believe(m MeasuredTube, films []film) (belief, fitted, err
 	open := &optics.Paint{K: optics.Flat(openK), S: optics.Flat(openS)}
 	beliefs := []belief{{label: "nothing known", prior: centredOn(open, precision)}}
 	add := func(label string, p *optics.Paint, weight float64) {
-		beliefs = append(beliefs, belief{label, p, centredOn(p, codePrecision), math.Log(weight)})
+		beliefs = append(beliefs, belief{label, p, coded(p, spectra), math.Log(weight)})
 	}
 	alone := openWithCode
 	switch t, several := libraryTube(m.CI, m.Name); {
