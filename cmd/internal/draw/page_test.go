@@ -224,7 +224,7 @@ func TestPageEscapes(t *testing.T) {
 				t.Errorf("%s: hostile names make %d <%s>, want %d", name, got[tag], tag, want[tag])
 			}
 		}
-		if strings.Contains(pages[0], "display:none}") != strings.Contains(pages[1], "display:none}") {
+		if strings.Contains(pages[0], "body{display:none") {
 			t.Errorf("%s: a hostile colour reached the style sheet", name)
 		}
 	}
