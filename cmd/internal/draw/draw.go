@@ -1,11 +1,10 @@
 // Package draw turns a plan into things to look at: the page that goes to the
-// easel, PNG pictures, and coloured text for a terminal. Values go in, bytes
-// come out; the same plan gives the same bytes. It prints nothing and opens no
-// files, and calls no colour its own: every colour comes from the plan.
+// easel, pictures, and the overview of several plans. Values go in, bytes come
+// out; the same plan gives the same bytes. It prints nothing and opens no files.
 //
 // Start from [HTML] for the page of one photo and [Overview] for several;
 // [MassesPNG], [MixedPNG], [ValuesPNG], [PilesPNG] and [StripPNG] are the
-// pictures, [Block] and the tables are for a terminal.
+// pictures.
 package draw
 
 import (
