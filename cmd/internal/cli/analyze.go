@@ -60,7 +60,7 @@ func runAnalyze(ctx context.Context, s Streams, o analyzeOptions) error {
 			kind = "  accent"
 		}
 		fmt.Fprintf(s.Out, "%3d  %s%s  value %4.1f  %s  %s  %s%s\n", m.ID, s.swatch(m.Hex, 6), percent(m.Share), m.Value,
-			pad(m.Notation, 13), pad(m.Temperature, 12), m.Name, kind)
+			pad(m.Notation, 13), pad(m.Temperature, 19), m.Name, kind)
 	}
 	fmt.Fprintf(s.Out, "\nThe picture lies %.1f ΔE00 from its masses on average, 99 %% of it within %.1f.\n", r.Fit.Mean, r.Fit.P99)
 	s.list("Mind", r.Warnings)
