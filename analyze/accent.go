@@ -125,7 +125,7 @@ func (v *view) accents() []accent {
 			if len(px) < patchPixels || float64(len(px)) > accentMost*float64(len(v.at)) || !v.thick(px, of) {
 				continue
 			}
-			c, contrast, vivid, outside := v.standOut(px, mark, int32(i+1))
+			c, contrast, vivid, outside := v.standOut(px, rare, mark, int32(i+1))
 			if contrast > noiseContrast*v.noise && outside > minOutside && fits(contrast, vivid) {
 				found = append(found, accent{[][]int32{px}, len(px), c, contrast, 0})
 			}
@@ -234,12 +234,12 @@ func (v *view) thick(px, of []int32) bool {
 	return false
 }
 
-// standOut compares a patch with the ring around it: its mean colour, the
-// mean distance of the ring from that, the part of it in the a, b plane (never
+// standOut compares a patch with the ring around it, other rare pixels such as
+// the next flower left out: its mean colour, the mean distance of the ring from that, the part of it in the a, b plane (never
 // more than the patch's own chroma), and how far the patch lies beyond nine
 // tenths of the ring, seen along the line from the ring's mean to its own. The
 // blend along the edge between two colours is no further out than they are.
-func (v *view) standOut(px, mark []int32, stamp int32) (c point, contrast, vivid, outside float64) {
+func (v *view) standOut(px []int32, rare []bool, mark []int32, stamp int32) (c point, contrast, vivid, outside float64) {
 	for _, p := range px {
 		mark[p] = stamp
 		for j, x := range v.at[p] {
@@ -260,7 +260,11 @@ func (v *view) standOut(px, mark []int32, stamp int32) (c point, contrast, vivid
 			})
 		}
 		if step > far-max(far/4, 1) {
-			ring = append(ring, edge...)
+			for _, q := range edge {
+				if !rare[q] {
+					ring = append(ring, q)
+				}
+			}
 		}
 	}
 	if len(ring) == 0 {

@@ -14,8 +14,8 @@ import (
 
 // Bins of the histogram are cubes of binSide in L*, a* and b*, with the
 // neutral axis in the middle of its column so that greys do not straddle two.
-// The a*, b* limits hold ProPhoto's primaries; what lies beyond falls into
-// the outermost bin, where the sums still keep its true colour.
+// The a*, b* limits hold the primaries of Display P3 and Adobe RGB; what lies
+// beyond falls into the outermost bin, whose sums still keep its true colour.
 const (
 	binSide = 1.5
 	binsL   = 71  // L* −0.75 … 105.75
@@ -47,7 +47,6 @@ type cell struct{ n, r, g, b int64 }
 
 // census is what one pass over the picture leaves.
 type census struct {
-	w, h             int
 	cells            []cell // in ascending order of bin, so independent of scheduling
 	pixels           int64  // finite pixels, the sum of n over cells
 	unreadable       int64  // pixels with a component that is not a number
@@ -267,7 +266,7 @@ func count(ctx context.Context, src Source, side int, progress func(done, total 
 		return nil, err
 	}
 
-	c := &census{w: w, h: h, small: small}
+	c := &census{small: small}
 	first := tallies[0]
 	for i, t := range tallies {
 		c.unreadable += t.unreadable

@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"math"
+	"sync"
 
 	"paintout/analyze/lab"
 )
@@ -13,13 +14,16 @@ type sample struct {
 	p point
 }
 
-// Leaves of the tree, and levels at which it is judged. More than leafMax
-// masses are never shown; the first clustering has seedClusters of them.
+// Leaves of the tree, and levels at which it is judged: more than leafMax
+// masses are never shown.
 const (
-	seedClusters = 64
-	leafMax      = 24
-	levelMin     = 3
+	leafMax  = 24
+	levelMin = 3
 )
+
+// firstClusters are the numbers of clusters from which trees are grown, the
+// better being kept. One start lands a few percent off now and then.
+var firstClusters = [...]int{32, 64}
 
 // node of the tree of masses. Leaves come first, each parent after its
 // children, the root last.
@@ -34,20 +38,45 @@ type tree struct {
 	nodes  []node
 	leaves int
 
-	// For placing a colour: the centre of every node in even coordinates, and
-	// its say, the sum over the levels at which it stands of 1/(cost of level).
-	centre []point
-	say    []float64
+	centre []point // of every node
+	walk   []stop  // for placing a colour
 }
 
-// grow builds the tree. The samples are cut along their widest axis into
-// seedClusters, settled by k-means and merged by Ward's rule (J. H. Ward, J.
+// stop is a node met in walking the tree from the root, the heavier side
+// first.
+type stop struct {
+	centre point
+	say    float64 // sum over the levels at which it stands of 1/(cost of level)
+	parent int     // where in the walk its parent is, −1 for the root
+	past   int     // where the walk goes on past all that is below it
+	leaf   int     // −1 unless it is one
+}
+
+// grow builds the tree. The samples are cut along their widest axis into the
+// first clusters, settled by k-means and merged by Ward's rule (J. H. Ward, J.
 // Am. Stat. Assoc. 58:236–244, 1963: always the two whose union adds least to
-// the sum of squares) down to one. The lowest leafMax levels are kept, and
-// refined by letting every sample change leaf, see settle; then merging and
-// refining are done once more from the refined leaves.
+// the sum of squares) down to one. The lowest leafMax levels are kept and
+// refined by letting every sample change leaf, see settle; and merging and
+// refining go on from the refined leaves.
 func grow(s []sample) *tree {
-	centres := divide(s, seedClusters)
+	var trees [len(firstClusters)]*tree
+	var scores [len(firstClusters)]float64
+	var wg sync.WaitGroup
+	for i, n := range firstClusters {
+		wg.Go(func() { trees[i], scores[i] = growFrom(s, n) })
+	}
+	wg.Wait()
+	best := 0
+	for i := range scores {
+		if scores[i] < scores[best] {
+			best = i
+		}
+	}
+	return trees[best]
+}
+
+func growFrom(s []sample, clusters int) (best *tree, score float64) {
+	centres := divide(s, clusters)
 	of := make([]int, len(s))
 	lloyd(s, centres, of, 12)
 	t := ward(s, of, len(centres))
@@ -55,14 +84,13 @@ func grow(s []sample) *tree {
 		of = t.cut(of, leafMax)
 		t = ward(s, of, leafMax)
 	}
-	best, bestScore := t, math.Inf(1)
-	for range 3 {
-		if score := t.settle(s, of, 12); score < bestScore {
-			best, bestScore = t, score
+	for range 4 {
+		if now := t.settle(s, of, 8); best == nil || now < score {
+			best, score = t, now
 		}
 		t = ward(s, of, t.leaves)
 	}
-	return best
+	return best, score
 }
 
 // divide cuts the samples into at most n groups, each time the group with the
@@ -309,15 +337,17 @@ func (t *tree) settle(s []sample, of []int, rounds int) float64 {
 			level[k] = max(level[k], 1e-9*sums[len(sums)-1].w) // a perfect level has no preference
 			score += math.Log(max(levelPlain[k], 1e-9*sums[len(sums)-1].w))
 		}
-		t.say = make([]float64, len(t.nodes))
+		say := make([]float64, len(t.nodes))
 		for i, n := range t.nodes {
 			for k := max(n.from, low); k <= n.to; k++ {
-				t.say[i] += 1 / level[k]
+				say[i] += 1 / level[k]
 			}
 			if sums[i].w == 0 {
-				t.say[i] = math.Inf(1) // an empty node attracts nothing
+				say[i] = math.Inf(1) // an empty node attracts nothing
 			}
 		}
+		t.walk = t.walk[:0]
+		t.lay(len(t.nodes)-1, -1, say, sums)
 		moved := 0
 		path := make([]float64, len(t.nodes))
 		for i := range s {
@@ -333,19 +363,42 @@ func (t *tree) settle(s []sample, of []int, rounds int) float64 {
 	return score
 }
 
-// place gives the leaf a colour belongs to. path is room for one figure a node.
+// lay appends a node and all below it to the walk.
+func (t *tree) lay(n, parent int, say []float64, sums []mean) {
+	at := len(t.walk)
+	t.walk = append(t.walk, stop{centre: t.centre[n], say: say[n], parent: parent, leaf: -1})
+	if l, r := t.nodes[n].left, t.nodes[n].right; l < 0 {
+		t.walk[at].leaf = n
+	} else {
+		if sums[l].w < sums[r].w {
+			l, r = r, l
+		}
+		t.lay(l, at, say, sums)
+		t.lay(r, at, say, sums)
+	}
+	t.walk[at].past = len(t.walk)
+}
+
+// place gives the leaf a colour belongs to. path is room for one figure a
+// node. Costs only grow on the way down, so what costs more than the best leaf
+// so far is passed by.
 func (t *tree) place(p point, path []float64) int {
 	best, least := 0, math.Inf(1)
-	for i := len(t.nodes) - 1; i >= 0; i-- {
-		n := &t.nodes[i]
-		v := t.say[i] * p.dist2(t.centre[i])
-		if n.parent >= 0 {
-			v += path[n.parent]
+	for i := 0; i < len(t.walk); {
+		s := &t.walk[i]
+		v := s.say * p.dist2(s.centre)
+		if s.parent >= 0 {
+			v += path[s.parent]
+		}
+		if !(v < least) {
+			i = s.past
+			continue
 		}
 		path[i] = v
-		if n.left < 0 && v < least {
-			best, least = i, v
+		if s.leaf >= 0 {
+			best, least = s.leaf, v
 		}
+		i++
 	}
 	return best
 }
