@@ -597,7 +597,7 @@ func (c *calibration) leaveOut(r *TubeReport, films []film, b *belief) {
 
 // A row is suspicious if it lies this far, ΔE00, from what the others foretell,
 // and this many times farther than their own uncertainty lets expect.
-const oddOff, oddTimes = 5, 3
+const oddOff, oddTimes = 6, 4
 
 // where names a reading in a warning.
 func (c *calibration) where(r *RowReport) string {
