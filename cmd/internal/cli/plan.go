@@ -173,6 +173,7 @@ func writePlan(dir string, p *plan.Plan, pics *plan.Pictures) (kept []string, er
 		{"masses.png", func(w io.Writer) error { return draw.MassesPNG(w, p, pics) }},
 		{"mixed.png", func(w io.Writer) error { return draw.MixedPNG(w, p, pics) }},
 		{"piles.png", func(w io.Writer) error { return draw.PilesPNG(w, p) }},
+		{"strip.png", func(w io.Writer) error { return draw.StripPNG(w, p) }},
 		{"plan.json", func(w io.Writer) error {
 			e := json.NewEncoder(w)
 			e.SetEscapeHTML(false)

@@ -7,7 +7,7 @@ import (
 	"image/color"
 	"image/jpeg"
 
-	xdraw "golang.org/x/image/draw"
+	"github.com/disintegration/imaging"
 
 	"paintout/cmd/internal/plan"
 )
@@ -89,13 +89,11 @@ func embedAt(pics *plan.Pictures, side, quality int) (embedded, error) {
 }
 
 // shrink is for looking at: encoded values are resampled as they are.
-func shrink(src *image.RGBA, w, h int) *image.RGBA {
+func shrink(src *image.RGBA, w, h int) image.Image {
 	if src.Bounds().Dx() == w && src.Bounds().Dy() == h {
 		return src
 	}
-	dst := image.NewRGBA(image.Rect(0, 0, w, h))
-	xdraw.CatmullRom.Scale(dst, dst.Bounds(), src, src.Bounds(), xdraw.Src, nil)
-	return dst
+	return imaging.Resize(src, w, h, imaging.CatmullRom)
 }
 
 // sample takes the nearest place of an index map, which cannot be averaged.

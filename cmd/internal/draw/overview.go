@@ -6,11 +6,10 @@ import (
 	"fmt"
 	"html/template"
 	"image"
+	imagedraw "image/draw"
 	"image/jpeg"
 	"io"
 	"math"
-
-	xdraw "golang.org/x/image/draw"
 
 	"paintout/cmd/internal/plan"
 	"paintout/inventory"
@@ -123,7 +122,7 @@ func OverviewPNG(w io.Writer, items []Item) error {
 		s := min(float64(cell)/float64(e.Pictures.W), high/float64(e.Pictures.H))
 		tw, th := max(1, int(s*float64(e.Pictures.W))), max(1, int(s*float64(e.Pictures.H)))
 		at := image.Rect(x, y+high-th, x+tw, y+high) // stands on its strip
-		xdraw.CatmullRom.Scale(c.RGBA, at, e.Pictures.Photo, e.Pictures.Photo.Bounds(), xdraw.Src, nil)
+		imagedraw.Draw(c.RGBA, at, shrink(e.Pictures.Photo, tw, th), image.Point{}, imagedraw.Src)
 		for _, b := range strip(e.Plan.Masses, cell, 10) {
 			c.rect(x+b.X0, y+high, x+b.X1, y+high+bar, rgb(e.Plan.Masses[b.Mass].AimHex))
 		}

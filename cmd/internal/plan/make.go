@@ -129,7 +129,56 @@ func (w *Workspace) masses(a *analyze.Analysis) []Mass {
 			Accent: m.Accent, Anchor: [2]float64{round(m.CX, 4), round(m.CY, 4)},
 		}
 	}
+	distinguish(out)
 	return out
+}
+
+// distinguish adds to names that several masses share where each mass lies, and
+// if that is not enough, which is lighter.
+func distinguish(masses []Mass) {
+	shared := func() map[string][]*Mass {
+		by := map[string][]*Mass{}
+		for i := range masses {
+			by[masses[i].Name] = append(by[masses[i].Name], &masses[i])
+		}
+		return by
+	}
+	for name, same := range shared() {
+		if len(same) > 1 {
+			for _, m := range same {
+				m.Name = name + ", " + place(m.Anchor)
+			}
+		}
+	}
+	for name, same := range shared() {
+		if len(same) == 2 {
+			// Masses come light to dark, but accents after the others.
+			first, second := "lighter", "darker"
+			if same[0].Value < same[1].Value {
+				first, second = second, first
+			}
+			same[0].Name, same[1].Name = first+" "+name, second+" "+name
+		} else if len(same) > 2 {
+			for i, m := range same {
+				m.Name = fmt.Sprintf("%s (%d)", name, i+1)
+			}
+		}
+	}
+}
+
+// place says where in the picture a point lies, in thirds.
+func place(at [2]float64) string {
+	third := func(v float64, words [3]string) string { return words[min(max(int(v*3), 0), 2)] }
+	up, across := third(at[1], [3]string{"upper", "", "lower"}), third(at[0], [3]string{"left", "", "right"})
+	switch {
+	case up == "" && across == "":
+		return "middle"
+	case up == "":
+		return across
+	case across == "":
+		return up + " middle"
+	}
+	return up + " " + across
 }
 
 // notation writes a colour's hue, value and chroma, or its value alone where
