@@ -48,6 +48,15 @@ func scattered(n int, seed uint64) (at [][2]float64) {
 	return at
 }
 
+// bush is n places close together.
+func bush(n int) (at [][2]float64) {
+	r := rand.New(rand.NewPCG(2, 1))
+	for range n {
+		at = append(at, [2]float64{200 + 22*r.NormFloat64(), 400 + 14*r.NormFloat64()})
+	}
+	return at
+}
+
 func TestScatteredFlowersAreOneAccent(t *testing.T) {
 	petal := rgb{230, 190, 30}
 	a := analyze(t, shoot(accentW, accentH, hills(accentW, accentH).with(petal, 3, scattered(50, 1)...), 4), Options{K: 12})
@@ -79,6 +88,7 @@ func TestOtherAccents(t *testing.T) {
 		{"red and blue", hills(accentW, accentH).
 			with(rgb{180, 40, 40}, 8, [2]float64{430, 330}).
 			with(rgb{30, 60, 190}, 8, [2]float64{250, 400}), []rgb{{180, 40, 40}, {30, 60, 190}}, 4},
+		{"flowering bush", hills(accentW, accentH).with(rgb{225, 190, 40}, 3, bush(40)...), []rgb{{225, 190, 40}}, 4},
 		{"sun in its glow", func(x, y int) rgb {
 			d := math.Hypot(float64(x-360), float64(y-200))
 			if d < 30 {

@@ -45,22 +45,27 @@ func photos(t testing.TB) map[string]*jpegSource {
 	}
 	list := map[string]*jpegSource{}
 	for _, name := range names {
-		f, err := os.Open(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		img, err := jpeg.Decode(f)
-		f.Close()
-		if err != nil {
-			t.Fatal(err)
-		}
-		s := &jpegSource{YCbCr: img.(*image.YCbCr)}
-		for i := range s.linear {
-			s.linear[i] = float32(lab.DecodeSRGB(float64(i) / 255))
-		}
-		list[filepath.Base(name)] = s
+		list[filepath.Base(name)] = openJPEG(t, name)
 	}
 	return list
+}
+
+func openJPEG(t testing.TB, name string) *jpegSource {
+	t.Helper()
+	f, err := os.Open(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	img, err := jpeg.Decode(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &jpegSource{YCbCr: img.(*image.YCbCr)}
+	for i := range s.linear {
+		s.linear[i] = float32(lab.DecodeSRGB(float64(i) / 255))
+	}
+	return s
 }
 
 // sampled takes about n pixels of a picture evenly, as CIELAB.
@@ -220,5 +225,27 @@ func TestPhotosNest(t *testing.T) {
 		for k := KMin; k < KMax; k++ {
 			a = nests(t, a, k)
 		}
+	}
+}
+
+// The demonstration photo was rendered with a red boat and yellow gorse in it.
+func TestDemonstrationPhoto(t *testing.T) {
+	const name = "../testdata/marrow-sound.jpg"
+	if _, err := os.Stat(name); err != nil {
+		t.Skip("the demonstration photo has not been rendered")
+	}
+	a := analyze(t, openJPEG(t, name), Options{K: 12})
+	var red, yellow bool
+	for _, m := range a.accentMasses() {
+		c := m.Lab.LCh()
+		red = red || (c.C > 35 && c.H > 20 && c.H < 60)
+		yellow = yellow || (c.C > 35 && c.H > 75 && c.H < 105)
+		t.Logf("accent %s, %.2f %% of the picture", m.Lab.Hex(), 100*m.Share)
+	}
+	if !red || !yellow {
+		t.Errorf("red boat found %v, yellow gorse found %v", red, yellow)
+	}
+	if n := len(a.WithK(0).Masses); n < 6 || n > 16 {
+		t.Errorf("left to itself the picture has %d masses", n)
 	}
 }
