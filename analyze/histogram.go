@@ -200,8 +200,11 @@ func smallSize(w, h, side int) (int, int) {
 	return scale(w), scale(h)
 }
 
-// maxWorkers bounds the memory of tallies, 14 MB each.
-const maxWorkers = 8
+// A tally takes 14 MB, so not too many, and none for a few pixels.
+const (
+	maxWorkers   = 8
+	workerPixels = 1 << 16
+)
 
 // count makes the one pass over the pixels: the histogram, and beside it the
 // picture reduced by averaging in linear light. Every source pixel belongs to
@@ -218,7 +221,7 @@ func count(ctx context.Context, src Source, side int, progress func(done, total 
 		edge[x] = x * w / sw
 	}
 
-	workers := min(runtime.GOMAXPROCS(0), sh, maxWorkers)
+	workers := min(runtime.GOMAXPROCS(0), sh, maxWorkers, 1+w*h/workerPixels)
 	tallies := make([]*tally, workers)
 	var next, done atomic.Int64
 	var gate sync.Mutex

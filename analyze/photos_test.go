@@ -189,11 +189,12 @@ func against(px, colours []lab.Lab, distance func(p, q lab.Lab) float64) (f Fit)
 func TestAgainstPlainKMeans(t *testing.T) {
 	for name, src := range photos(t) {
 		t.Run(name, func(t *testing.T) {
-			px := sampled(src, 30000)
+			t.Parallel()
+			px := sampled(src, 20000)
 			with := analyze(t, src, Options{})
 			t.Logf("own number %d, of them accents %d", len(with.Masses), len(with.accentMasses()))
 			for _, k := range []int{6, 8, 12, 18} {
-				ref := plainKMeans(px, k, 4)
+				ref := plainKMeans(px, k, 3)
 				for _, accents := range []bool{false, true} {
 					a := with.WithAccents(k, accents)
 					colours := make([]lab.Lab, len(a.Masses))
