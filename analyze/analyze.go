@@ -52,6 +52,10 @@ type Options struct {
 	// pixels, 1024 if 0. A picture is never enlarged. Accents are looked for
 	// in it, so that much smaller masks miss the smallest.
 	MaskSide int
+	// AsShot, where the picture was balanced or brightened after it was taken,
+	// is the same picture without that: what is burnt out or black without
+	// detail is counted there. Nil means the picture itself.
+	AsShot Source
 	// Progress, if not nil, is told how many rows of the picture are done. It
 	// is called from several goroutines, one at a time.
 	Progress func(done, total int)

@@ -115,23 +115,6 @@ var toWhite = func() (m [3][3]float32) {
 	return m
 }()
 
-// binOf gives the bin of a linear pixel.
-func binOf(r, g, b float32) int {
-	m := &toWhite
-	fx := fastF(m[0][0]*r + m[0][1]*g + m[0][2]*b)
-	fy := fastF(m[1][0]*r + m[1][1]*g + m[1][2]*b)
-	fz := fastF(m[2][0]*r + m[2][1]*g + m[2][2]*b)
-	l := int((116/binSide)*fy + (-16/binSide + 0.5))
-	u := int((500/binSide)*(fx-fy) + (binsA / 2.0))
-	v := int((200/binSide)*(fy-fz) + (binsB / 2.0))
-	if uint(l) >= binsL || uint(u) >= binsA || uint(v) >= binsB {
-		l = min(max(l, 0), binsL-1)
-		u = min(max(u, 0), binsA-1)
-		v = min(max(v, 0), binsB-1)
-	}
-	return (l*binsA+u)*binsB + v
-}
-
 // tally is one worker's share of the histogram: slots point into cells, 0
 // being an empty bin.
 type tally struct {
@@ -158,8 +141,10 @@ func (t *tally) cell(bin int) *cell {
 }
 
 // add counts a run of linear pixels and gives the sums of its readable ones
-// and their number.
+// and their number. It is the one loop over all pixels, so the way from a pixel
+// to its bin is written out in it.
 func (t *tally) add(run []float32) (sr, sg, sb float32, n int) {
+	m := &toWhite
 	for ; len(run) >= 3; run = run[3:] {
 		r, g, b := run[0], run[1], run[2]
 		if !(r*r+g*g+b*b < channelLimit*channelLimit) {
@@ -171,13 +156,24 @@ func (t *tally) add(run []float32) (sr, sg, sb float32, n int) {
 			g = min(max(g, -channelLimit), channelLimit)
 			b = min(max(b, -channelLimit), channelLimit)
 		}
-		if (r >= clippedFrom || g >= clippedFrom || b >= clippedFrom) && r >= 0 && g >= 0 && b >= 0 {
+		if burnt(r, g, b) {
 			t.clipped++
 		}
-		if g <= crushedTo && r <= crushedTo && b <= crushedTo {
+		if sunk(r, g, b) {
 			t.crushed++
 		}
-		c := t.cell(binOf(r, g, b))
+		fx := fastF(m[0][0]*r + m[0][1]*g + m[0][2]*b)
+		fy := fastF(m[1][0]*r + m[1][1]*g + m[1][2]*b)
+		fz := fastF(m[2][0]*r + m[2][1]*g + m[2][2]*b)
+		l := int((116/binSide)*fy + (-16/binSide + 0.5))
+		u := int((500/binSide)*(fx-fy) + (binsA / 2.0))
+		v := int((200/binSide)*(fy-fz) + (binsB / 2.0))
+		if uint(l) >= binsL || uint(u) >= binsA || uint(v) >= binsB {
+			l = min(max(l, 0), binsL-1)
+			u = min(max(u, 0), binsA-1)
+			v = min(max(v, 0), binsB-1)
+		}
+		c := t.cell((l*binsA+u)*binsB + v)
 		c.n++
 		c.r += int64(r * fixedOne)
 		c.g += int64(g * fixedOne)

@@ -14,7 +14,8 @@ const (
 
 // expose settles white balance and exposure and compiles the converter.
 func (p *Photo) expose(s *space, t *yccTables, o Options) error {
-	p.conv = s.converter(p.raster, identity, t)
+	p.plain = s.converter(p.raster, identity, t)
+	p.conv = p.plain
 	post := identity
 	if o.Grey != nil {
 		b, m, err := p.balance(o)

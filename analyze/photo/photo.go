@@ -78,6 +78,7 @@ type Photo struct {
 
 	raster *raster
 	conv   *converter
+	plain  *converter // without balance and exposure
 }
 
 // Open reads a picture file. Errors name the file and say what to do; the
@@ -273,6 +274,14 @@ func (p *Photo) cut(o Options) error {
 	}
 	p.Width, p.Height = p.Frame.Dx(), p.Frame.Dy()
 	return nil
+}
+
+// AsShot is the same picture, orientation and crop without white balance and
+// exposure: what the camera recorded. It shares p's pixels.
+func (p *Photo) AsShot() *Photo {
+	q := *p
+	q.conv, q.Balance, q.Exposure = p.plain, nil, 0
+	return &q
 }
 
 // Size is the width and height in pixels, after orientation and crop.

@@ -71,7 +71,11 @@ func look(ctx context.Context, path string, v View, progress Progress) (*study, 
 	if err != nil {
 		return nil, err
 	}
-	a, err := analyze.Analyze(ctx, p, analyze.Options{K: v.K, NoAccents: v.NoAccents, MaskSide: pictureSide, Progress: progress.at(Measuring)})
+	o := analyze.Options{K: v.K, NoAccents: v.NoAccents, MaskSide: pictureSide, Progress: progress.at(Measuring)}
+	if p.Balance != nil || p.Exposure != 0 {
+		o.AsShot = p.AsShot()
+	}
+	a, err := analyze.Analyze(ctx, p, o)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
