@@ -15,6 +15,16 @@ import (
 	"paintout/analyze/lab"
 )
 
+var probe = newTally()
+
+// binOf is the bin that a tally gives a pixel.
+func binOf(r, g, b float32) int {
+	probe.add([]float32{r, g, b})
+	bin := probe.bins[1]
+	probe.slots[bin], probe.cells, probe.bins = 0, probe.cells[:1], probe.bins[:1]
+	return int(bin)
+}
+
 func counted(t testing.TB, src Source, side int) *census {
 	t.Helper()
 	c, err := count(context.Background(), src, side, nil)
