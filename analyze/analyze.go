@@ -142,6 +142,11 @@ func Analyze(ctx context.Context, src Source, o Options) (*Analysis, error) {
 	if err != nil {
 		return nil, err
 	}
+	if o.AsShot != nil {
+		if err := c.recount(ctx, o.AsShot); err != nil {
+			return nil, err
+		}
+	}
 	m, err := newModel(ctx, c)
 	if err != nil {
 		return nil, err
