@@ -60,9 +60,6 @@ func runImport(s Streams, o importOptions) error {
 				fmt.Fprintln(s.Out, "    ! "+wrap(row.Suspicious, max(40, s.Wide-6), "      "))
 			}
 		}
-		for _, n := range t.Notes {
-			fmt.Fprintln(s.Out, "    "+wrap(n, max(40, s.Wide-4), "    "))
-		}
 	}
 	fmt.Fprintf(s.Out, "\nSaved: %s, %d tubes; tints were read against %s.\n", r.Box, r.Tubes, r.White)
 	s.list("Mind", r.Warnings)

@@ -27,7 +27,6 @@ type CalibratedTube struct {
 	Residual float64      `json:"mean_de00"`
 	LeftOut  *float64     `json:"left_out_de00,omitempty"`
 	Rows     []ReadingRow `json:"rows"`
-	Notes    []string     `json:"notes,omitempty"`
 }
 
 // ImportResult says what an import did to a box.
@@ -92,7 +91,7 @@ func calibratedTube(t inventory.TubeReport) CalibratedTube {
 	}
 	c := CalibratedTube{
 		Tube: t.Tube, CI: (&inventory.Tube{CI: t.CI}).Code(), Start: t.Start, Strength: round(t.Strength, 3),
-		Residual: round(t.Residual, 2), LeftOut: left(t.LeftOut), Notes: t.Notes,
+		Residual: round(t.Residual, 2), LeftOut: left(t.LeftOut),
 	}
 	for _, r := range t.Rows {
 		c.Rows = append(c.Rows, ReadingRow{Line: r.Line, Drawdown: r.Drawdown, Residual: round(r.Residual, 2), LeftOut: left(r.LeftOut), Suspicious: r.Suspicious})

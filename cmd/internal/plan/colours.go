@@ -199,7 +199,7 @@ func (w *Workspace) recipes(aim lab.Lab, list []recipe.Recipe) []Recipe {
 		q := Recipe{
 			Choice: r.Choice, Suggested: r.Suggested, Parts: partsOf(w.Palette, r.Parts), Lab: r.Lab, Hex: r.Lab.Hex(),
 			DE00: round(r.Off.Nominal, 3), Expected: round(r.Off.Expected, 3), P90: round(r.Off.P90, 3),
-			Grade: recipe.Grade(r.Off.Nominal), Miss: recipe.Miss(aim, r.Lab), Notes: r.Notes,
+			Grade: recipe.Grade(r.Off.Nominal), Miss: recipe.Miss(aim, r.Lab), Order: []string{}, Notes: append([]string{}, r.Notes...),
 		}
 		for _, p := range q.Parts {
 			q.Order = append(q.Order, p.Tube)

@@ -41,7 +41,7 @@ type Recipe struct {
 	Grade     string   `json:"grade"`         // words for DE00: "can't tell apart", "close", …
 	Miss      string   `json:"miss,omitempty"`
 	Order     []string `json:"order"`
-	Notes     []string `json:"notes,omitempty"`
+	Notes     []string `json:"notes"`
 }
 
 // Mass is one mass of the picture, its colour to mix, and how.
