@@ -10,6 +10,9 @@ import (
 // N for a natural one, its hue, a number, and for some a suffix after a colon.
 var codePattern = regexp.MustCompile(`(?i)^([PN])(BR|BK|W|Y|O|R|V|B|G|M)[ -]?0*([1-9]\d{0,2})(:\d{1,2})?(?:[ /(]+([^)]*)\)?)?$`)
 
+// maxCodeBytes bounds a code with the paint's name; no label's is near it.
+const maxCodeBytes = 80
+
 // parseCode reads one pigment code in its usual spelling ("PB29", "pb 29",
 // "PBr7/burnt sienna", "PBr7 (burnt sienna)"). ok is false if s is no code.
 func parseCode(s string) (code string, ok bool) {
@@ -19,10 +22,10 @@ func parseCode(s string) (code string, ok bool) {
 	}
 	hue := strings.ToUpper(m[2][:1]) + strings.ToLower(m[2][1:])
 	code = strings.ToUpper(m[1]) + hue + m[3] + m[4]
-	if name := strings.TrimSpace(m[5]); name != "" {
+	if name := oneLine(m[5]); name != "" {
 		code += "/" + strings.ToLower(name)
 	}
-	return code, true
+	return code, len(code) <= maxCodeBytes
 }
 
 // parseCodes reads the codes of one tube as a label or a table cell gives

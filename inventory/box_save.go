@@ -175,6 +175,11 @@ func sameTube(p, q *Tube) bool {
 	a, b := *p, *q
 	a.Paint, b.Paint = optics.Paint{}, optics.Paint{}
 	a.Readings, b.Readings = unlined(a.Readings), unlined(b.Readings)
+	for _, t := range []*Tube{&a, &b} {
+		if t.Factor == 1 {
+			t.Factor = 0
+		}
+	}
 	if len(a.Modes)+len(b.Modes) == 0 {
 		a.Modes, b.Modes = nil, nil
 	}
@@ -266,7 +271,7 @@ func (t *Tube) node() *yaml.Node {
 		put(m, "left", ml(*t.LeftML))
 	}
 	factor := 1.0
-	if t.Factor != 0 {
+	if t.Factor != 0 && t.Factor != 1 {
 		factor = t.Factor
 		put(m, "strength", numberNode(factor))
 	}
@@ -289,7 +294,7 @@ func (t *Tube) node() *yaml.Node {
 		put(m, "readings", list)
 	}
 	if usual != nil && len(t.Readings) == 0 {
-		if t.Factor != 0 {
+		if factor != 1 {
 			usual.Paint = usual.Paint.Strengthened(factor)
 		}
 		if usual.Paint == t.Paint && usual.Provenance == t.Provenance && usual.Source == t.Source && reflect.DeepEqual(usual.Modes, t.Modes) {

@@ -97,6 +97,20 @@ func calibrated(t testing.TB, csv string, present *Box) (*Box, *Report) {
 	return b, r
 }
 
+// quickly is calibrated without leaving rows out.
+func quickly(t testing.TB, csv string) *Box {
+	t.Helper()
+	rd, err := ReadReadings("set.csv", strings.NewReader(csv))
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, _, err := calibrate(rd, nil, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
 // mixed is what the box foretells for parts of tubes.
 func mixed(t testing.TB, b *Box, f optics.Finish, parts map[string]float64) lab.Lab {
 	t.Helper()
@@ -242,7 +256,7 @@ func TestOilHalfTints(t *testing.T) {
 		letters     string
 	}{{false, false, "AB"}, {true, false, "AB"}, {false, false, "ABDEFG"}, {true, false, "ABDEFG"}, {false, true, "AB"}, {true, true, "AB"}} {
 		csv := oilTable(set, c.letters, c.labs, c.codes)
-		b, _ := calibrated(t, csv, nil)
+		b := quickly(t, csv)
 		var off []float64
 		for _, g := range oilPigments {
 			half, name := set[g+"C"], oilName(set, g)
@@ -343,7 +357,7 @@ func TestSynthesisedMixes(t *testing.T) {
 							film(name, ci, truth[k], 9, 0, 1)
 						}
 					}
-					b, r := calibrated(t, w.String(), nil)
+					b := quickly(t, w.String())
 					var off []float64
 					for i := range names {
 						for j := range i {
@@ -356,12 +370,7 @@ func TestSynthesisedMixes(t *testing.T) {
 						}
 					}
 					mean, median := meanMedian(off)
-					residual, left := 0.0, 0.0
-					for _, tr := range r.Tubes {
-						residual += tr.Residual / float64(len(r.Tubes))
-						left += max(tr.LeftOut, 0) / float64(len(r.Tubes))
-					}
-					t.Logf("%-24s specular %-8v Lab only %-5v codes %-5v: %d mixes, mean %.2f, median %.2f, 90 %% within %.2f ΔE00; residual %.2f, left out %.2f", file, f, labs, codes, len(off), mean, median, off[len(off)*9/10], residual, left)
+					t.Logf("%-24s specular %-8v Lab only %-5v codes %-5v: %d mixes, mean %.2f, median %.2f, 90 %% within %.2f ΔE00", file, f, labs, codes, len(off), mean, median, off[len(off)*9/10])
 					limit := 0.5
 					if labs {
 						limit = 3
@@ -438,7 +447,7 @@ func TestOtherMakersPaints(t *testing.T) {
 					film(fmt.Sprintf("tube %d", i), say, truth[ci], 1, tint)
 				}
 			}
-			b, _ := calibrated(t, w.String(), nil)
+			b := quickly(t, w.String())
 			for i := range codes {
 				for j := range i {
 					m := optics.Mix([]*optics.Paint{truth[codes[i]], truth[codes[j]]}, []float64{1, 1})
@@ -674,6 +683,61 @@ func TestSwappedTintsAreNamed(t *testing.T) {
 		t.Logf("10 %% and 50 %% tint swapped: named in %d of %d tubes", found, len(oilPigments))
 		if found < 10 {
 			t.Errorf("named in only %d", found)
+		}
+	}
+}
+
+// Nine-in-ten bounds from the tubes' Modes, portions exact, against films of
+// the oil set that were kept out of the fit. The aim given to this project is
+// a share of 85 to 95 %.
+func TestModesCoverOilFilms(t *testing.T) {
+	set := oilSet(t)
+	for _, labs := range []bool{false, true} {
+		inside, n := 0, 0
+		var bounds []float64
+		for _, letters := range []string{"AB", "AC", "ABC"} {
+			b := quickly(t, oilTable(set, letters, labs, false))
+			for _, g := range oilPigments {
+				name := oilName(set, g)
+				for _, l := range "BCDEFG" {
+					f, ok := set[g+string(l)]
+					if !ok || f.share[name] == 0 || strings.ContainsRune(letters, l) {
+						continue
+					}
+					tubes := []*Tube{b.Tube(name), b.Tube("zinc white"), b.Tube("bone black")}
+					parts := []float64{f.share[name], f.share["ZincWhite"], f.share["BoneBlack"]}
+					foretold := func(step func() float64) lab.Lab {
+						var ps []*optics.Paint
+						for _, tube := range tubes {
+							p := tube.Paint
+							for i := range tube.Modes {
+								p = tube.Modes[i].Apply(p, step())
+							}
+							ps = append(ps, &p)
+						}
+						m := optics.Mix(ps, parts)
+						s := m.Reflectance(optics.Included)
+						return s.Lab(optics.D65)
+					}
+					base := foretold(func() float64 { return 0 })
+					rng := rand.New(rand.NewPCG(1, uint64(n)))
+					var off []float64
+					for range 100 {
+						off = append(off, lab.DE00(foretold(rng.NormFloat64), base))
+					}
+					slices.Sort(off)
+					n++
+					bounds = append(bounds, off[90])
+					if lab.DE00(base, f.seen.Lab(optics.D65)) <= off[90] {
+						inside++
+					}
+				}
+			}
+		}
+		_, median := meanMedian(bounds)
+		t.Logf("Lab only %-5v: %d of %d films within their bounds (%d %%), whose median is %.1f ΔE00", labs, inside, n, 100*inside/n, median)
+		if share := float64(inside) / float64(n); share < 0.8 || share > 0.97 {
+			t.Errorf("%.0f %% within, aim 85 to 95 %%", 100*share)
 		}
 	}
 }

@@ -39,7 +39,7 @@ type Tube struct {
 	SizeML     float64
 	LeftML     *float64 // what is left of it; nil if not said
 	Note       string
-	Factor     float64   // the painter's own strength factor, already in Paint; 0 means none
+	Factor     float64   // the painter's own strength factor, already in Paint; 0 or 1 means none
 	Readings   []Reading // what was measured of it
 }
 
