@@ -250,6 +250,7 @@ func oilName(set map[string]oilFilm, group string) string {
 // those this project was given: 2.5 for the median from spectra, and Lab within
 // a tenth of that.
 func TestOilHalfTints(t *testing.T) {
+	t.Parallel()
 	set := oilSet(t)
 	for _, c := range []struct {
 		labs, codes bool
@@ -312,6 +313,7 @@ func acrylics(t testing.TB, file string) (paints map[string]*optics.Paint, order
 // tubes foretold from them. The library holds many of the same constants, so
 // that only the lines without codes and with spectra are free of them.
 func TestSynthesisedMixes(t *testing.T) {
+	t.Parallel()
 	for file, finishes := range map[string][]optics.Finish{"heavy-body-acrylic.csv": {optics.Included}, "matte-fluid-acrylic.csv": {optics.Excluded}} {
 		truth, order := acrylics(t, file)
 		white := *truth["PW6|titanium white"]
@@ -393,6 +395,7 @@ func TestSynthesisedMixes(t *testing.T) {
 // and 2 % error of gain foretell the 1:1 mixes. The aim for Lab readings is a
 // feasibility run's figure on measured paints, mean 3.4 ΔE00.
 func TestOtherMakersPaints(t *testing.T) {
+	t.Parallel()
 	heavy, _ := acrylics(t, "heavy-body-acrylic.csv")
 	matte, order := acrylics(t, "matte-fluid-acrylic.csv")
 	white := *matte["PW6|titanium white"]
@@ -484,6 +487,7 @@ func (m *maker) film(tube, ci string, p *optics.Paint, a, w, k float64) {
 
 // Any sane set of rows gives a box whose tubes foretell their own readings.
 func TestCalibrateAnyRows(t *testing.T) {
+	t.Parallel()
 	blue, yellow := mustFind("PB29").Paint.Strengthened(1.3), mustFind("PY184").Paint.Strengthened(0.8)
 	for _, labs := range []bool{false, true} {
 		for name, c := range map[string]struct {
@@ -645,6 +649,7 @@ func TestCalibrateByMass(t *testing.T) {
 // Of rows that are in order none is called suspicious, over the measured oil
 // films; with two tints swapped, the swapped rows are.
 func TestSwappedTintsAreNamed(t *testing.T) {
+	t.Parallel()
 	set := oilSet(t)
 	named := func(csv string) (n int) {
 		_, r := calibrated(t, csv, nil)
@@ -691,6 +696,7 @@ func TestSwappedTintsAreNamed(t *testing.T) {
 // the oil set that were kept out of the fit. The aim given to this project is
 // a share of 85 to 95 %.
 func TestModesCoverOilFilms(t *testing.T) {
+	t.Parallel()
 	set := oilSet(t)
 	for _, labs := range []bool{false, true} {
 		inside, n := 0, 0
