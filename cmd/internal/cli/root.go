@@ -85,6 +85,7 @@ expect each. Colours come from measured pigments, never from averaging.`,
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.AddCommand(newPlan(s), newAnalyze(s), newRecipe(s), newMix(s), newPigments(s), newTubes(s))
+	root.AddCommand(newWheel(s), newChart(s), newLesson(s))
 	return root
 }
 
@@ -102,9 +103,13 @@ func (b *boxFlags) add(f *pflag.FlagSet) {
 
 func (b *boxFlags) addMixing(f *pflag.FlagSet) {
 	b.add(f)
-	f.StringSliceVar(&b.Only, "only", nil, "mix only from these `tubes` (names or codes, comma between)")
+	b.addOnly(f)
 	f.BoolVar(&b.NoFit, "no-fit", false, "take the photo's colours as they are, without fitting its range to the paint's")
 	b.addPortion(f)
+}
+
+func (b *boxFlags) addOnly(f *pflag.FlagSet) {
+	f.StringSliceVar(&b.Only, "only", nil, "mix only from these `tubes` (names or codes, comma between)")
 }
 
 func (b *boxFlags) addPortion(f *pflag.FlagSet) {
