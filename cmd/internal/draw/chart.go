@@ -51,13 +51,32 @@ func chartPage(c *plan.Chart) (*picture, error) {
 	p := newPicture(a4Long, a4Short, Surround)
 	p.title, p.desc = c.Title+", "+c.Box, chartWords(c)
 	const margin, top, bottom = 22.0, 72.0, 558.0
-	title, size := shrunk(c.Title, p.w-2*margin, true, 19, 13)
+	title, size := shrunk(chartTitle(c), p.w-2*margin, true, 19, 13)
 	p.words(margin, 38, title, strong(size))
 	p.words(margin, 54, clipped(chartNote(c), p.w-2*margin, false, 8.5), plain(8.5))
 	drawChart(p, c, area{margin, top, p.w - margin, bottom}, pulledCells)
 	foot := fmt.Sprintf("Parts by volume; foretold colours, surface shine %s. %s", shine(c.Finish), c.Box)
 	p.words(margin, 579, clipped(foot, p.w-2*margin, false, 8), plain(8))
 	return p, nil
+}
+
+// chartTitle is the chart's title, in names that can be drawn.
+func chartTitle(c *plan.Chart) string {
+	switch c.Kind {
+	case plan.StringChart:
+		return pileName(c.Rows[0].Piles[0]) + " into " + pileName(c.Rows[0].Piles[1])
+	case plan.LaddersChart:
+		return "Tints, tones and shades of " + pileName(c.Rows[0].Piles[0])
+	}
+	return c.Title
+}
+
+func pileName(q plan.Pile) string {
+	code := ""
+	if len(q.Parts) == 1 {
+		code = q.Parts[0].CI
+	}
+	return nameOr(q.Name, code)
 }
 
 // chartNote says how to read a chart.
@@ -77,13 +96,13 @@ func chartNote(c *plan.Chart) string {
 		}
 		return s + "."
 	case plan.StringChart:
-		s := fmt.Sprintf("Equal visual steps, %s ΔE00 apart. Parts of %s : %s", span(c.Rows[0]), c.Rows[0].Piles[0].Name, c.Rows[0].Piles[1].Name)
+		s := fmt.Sprintf("Visual steps as equal as the parts allow, %s ΔE00. Parts of %s : %s", span(c.Rows[0]), pileName(c.Rows[0].Piles[0]), pileName(c.Rows[0].Piles[1]))
 		if c.White != "" {
-			s += " : " + c.White
+			s += " : " + nameOr(c.White, "white")
 		}
 		return s + "."
 	}
-	return "Each ladder in equal visual steps, the parts under each step; value from 0, black, to 10, white."
+	return "Each ladder in visual steps as equal as the parts allow, the parts under each; value from 0, black, to 10, white."
 }
 
 func span(r plan.ChartRow) string {
@@ -135,8 +154,14 @@ func drawPairs(p *picture, c *plan.Chart, a area, look cellLook) {
 			continue
 		}
 		p.words(a.x0, mid+0.36*name, id, strong(name))
-		says, size := shrunk(nameOr(t.Name, t.CI), first-26, false, name, 0.75*name)
-		p.words(a.x0+18, mid+0.36*size, says, plain(size))
+		rows := 1
+		if high > 3*name {
+			rows = 2
+		}
+		says := wrapped(nameOr(t.Name, t.CI), first-26, rows, false, name)
+		for k, s := range says {
+			p.words(a.x0+18, mid+0.36*name+1.2*name*(float64(k)-float64(len(says)-1)/2), s, plain(name))
+		}
 	}
 	for i, t := range c.Tubes {
 		p.cell(look, 31*i, area{x(i), y(i), x(i) + wide, y(i) + high}, rgb(t.Hex), fmt.Sprint(t.Number), true)
@@ -197,10 +222,10 @@ func drawRows(p *picture, c *plan.Chart, a area, look cellLook) {
 	head := 0.0
 	if c.Kind == plan.StringChart {
 		head = 18
-		l, r := c.Rows[0].Piles[0].Name, c.Rows[0].Piles[1].Name
+		l, r := pileName(c.Rows[0].Piles[0]), pileName(c.Rows[0].Piles[1])
 		half := wide * float64(cols) / 2
-		p.words(a.x0+first+3, a.y0+11, clipped(nameOr(l, "the first"), half-10, true, 10.5), strong(10.5))
-		p.right(a.x0+first+2*half-3, a.y0+11, clipped(nameOr(r, "the second"), half-10, true, 10.5), strong(10.5))
+		p.words(a.x0+first+3, a.y0+11, clipped(l, half-10, true, 10.5), strong(10.5))
+		p.right(a.x0+first+2*half-3, a.y0+11, clipped(r, half-10, true, 10.5), strong(10.5))
 	}
 	text := min(10, 0.13*wide)
 	under := 2*text + 8

@@ -66,7 +66,7 @@ func lessonPage(l *plan.Lesson, s Sheet) (*picture, error) {
 	}
 	title, note, tubes := "Mix the wheel", wheelLessonNote(l), l.Tubes
 	if s.Chart {
-		title, note, tubes = "Mix the chart: "+l.Chart.Title, chartNote(l.Chart), l.Chart.Tubes
+		title, note, tubes = "Mix the chart: "+chartTitle(l.Chart), chartNote(l.Chart), l.Chart.Tubes
 	}
 	if s.Filled {
 		note = "As foretold, to lay beside what you mixed. " + note
@@ -122,8 +122,16 @@ func (p *picture) lessonFoot(l *plan.Lesson, tubes []plan.ChartTube, x0, x1 floa
 	const small = 6.5
 	var lines []string
 	for _, g := range l.Cautions {
-		s := strings.Join(g.Tubes, ", ") + ": " + g.Caution
-		lines = append(lines, wrapped(s, x1-x0, 2, false, small)...)
+		var names []string
+		for _, t := range tubes {
+			if slices.Contains(g.Tubes, t.Name) {
+				names = append(names, nameOr(t.Name, t.CI))
+			}
+		}
+		if len(names) > 0 {
+			s := strings.Join(names, ", ") + ": " + g.Caution
+			lines = append(lines, wrapped(s, x1-x0, 2, false, small)...)
+		}
 	}
 	cols := 3
 	if len(tubes) > 18 {
@@ -145,7 +153,7 @@ func (p *picture) lessonFoot(l *plan.Lesson, tubes []plan.ChartTube, x0, x1 floa
 		p.frame(x, y, 15, 9, 0.6, mid)
 		end := p.words(x+19, y+8, fmt.Sprint(t.Number), strong(8.5))
 		name := nameOr(t.Name, t.CI)
-		if code := codeOf(t.CI, t.Name); code != "" && textWidth(name+"  "+drawable(code), false, 8.5) < x+wide-8-end {
+		if code := codeOf(t.CI, t.Name); code != "" && drawable(code) != name && textWidth(name+"  "+drawable(code), false, 8.5) < x+wide-8-end {
 			name += "  " + drawable(code)
 		}
 		says, size := shrunk(name, x+wide-8-end-4, false, 8.5, 6)

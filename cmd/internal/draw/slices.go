@@ -148,7 +148,10 @@ func drawSlice(p *picture, f plane, s *plan.Slices, sl plan.Slice, outline [][][
 		taken = append(taken, area{x - 4, y - 4, x + 4, y + 4})
 	}
 	if figures {
-		f.figures(p, 6)
+		for _, n := range f.figures(6) {
+			p.note(n, false)
+			taken = append(taken, n.area)
+		}
 	}
 	marks(p, f, s, sl, taken)
 }

@@ -15,6 +15,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"unicode"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
@@ -212,7 +213,7 @@ func drawable(s string) string {
 		if r == '\u00a0' || r == '\t' || r == '\n' {
 			return ' '
 		}
-		if t.glyph(r).index == 0 {
+		if unicode.IsControl(r) || t.glyph(r).index == 0 {
 			return -1
 		}
 		return r

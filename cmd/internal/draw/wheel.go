@@ -109,17 +109,26 @@ func (f plane) draw(p *picture, hues []plan.UniqueHue) {
 // figures stand along it.
 const figuresHue = 83.0
 
-// figures writes what chroma the rings stand for.
-func (f plane) figures(p *picture, size float64) {
+// figures say what chroma the rings stand for.
+func (f plane) figures(size float64) []*note {
+	var out []*note
 	for _, c := range f.rings() {
-		q, s := f.at(figuresHue, c), amount(c)
+		q, says := f.at(figuresHue, c), amount(c)
+		wide := textWidth(says, false, size)
 		if c == f.most {
-			s = "chroma " + s
-			q[0] += textWidth(s, false, size) / 2
+			says = "chroma " + says
+			wide = textWidth(says, false, size)
+			q[0] += wide / 2
 			q[1] += 4
 		}
-		p.centred(q[0], q[1]+0.35*size, s, lettering{size, false, ink, 1.4, Surround})
+		out = append(out, &note{area{q[0] - wide/2 - 1, q[1] - size/2, q[0] + wide/2 + 1, q[1] + size/2}, says, size})
 	}
+	return out
+}
+
+// note draws a note with a rim of the surround.
+func (p *picture) note(n *note, bold bool) {
+	p.words(n.x0+1, n.y1-0.15*n.size, n.says, lettering{n.size, bold, ink, 0.18 * n.size, Surround})
 }
 
 // highest is the chroma that a plane must reach, an even number.
@@ -204,6 +213,10 @@ func wheelPage(v *plan.Wheel) (*picture, error) {
 		names = append(names, h.area)
 	}
 	taken = append(taken, names...)
+	figures := f.figures(7)
+	for _, n := range figures {
+		taken = append(taken, n.area)
+	}
 	numbers := make([]*note, len(v.Tubes))
 	for i, t := range v.Tubes {
 		if numbers[i] = numberAt(f, t, taken); numbers[i] != nil {
@@ -211,6 +224,9 @@ func wheelPage(v *plan.Wheel) (*picture, error) {
 		}
 	}
 	labels := wheelLabels(v, f, p.w)
+	for _, n := range figures {
+		names = append(names, n.area)
+	}
 	leaders := wheelLeaders(v, f, p.w, labels, numbers, names)
 
 	for _, j := range shownJoins(v) {
@@ -238,10 +254,12 @@ func wheelPage(v *plan.Wheel) (*picture, error) {
 	for _, t := range v.Tubes {
 		lean(p, f, t, v.Hues)
 	}
-	f.figures(p, 7)
+	for _, n := range figures {
+		p.note(n, false)
+	}
 	for _, n := range append(hues, numbers...) {
 		if n != nil {
-			p.words(n.x0+1, n.y1-1.4, n.says, lettering{n.size, true, ink, 1.5, Surround})
+			p.note(n, true)
 		}
 	}
 	wheelColumns(p, v, labels)
@@ -631,7 +649,7 @@ func wheelColumns(p *picture, v *plan.Wheel, labels []label) {
 		p.marker(t.Kind, x, l.y, 3.4, rgb(t.Streak[0].Hex))
 		put(first, all, strong(size))
 		for k, s := range lines {
-			if k == 0 && code != "" {
+			if k == 0 && code != "" && drawable(code) != nameOr(t.Name, t.CI) {
 				if both := code + ", " + s; textWidth(both, false, rest) <= columnWide-14 || k == len(lines)-1 {
 					s = both
 				}

@@ -331,7 +331,21 @@ func (s shop) between(name string, a, b Pile, pa, pb *optics.Paint, n int, more 
 	for _, i := range evenly(colours, n) {
 		cells = append(cells, cell(colours[i], float64(all[i][0]), float64(all[i][1])))
 	}
-	return row(name, []Pile{a, b}, cells)
+	r := row(name, []Pile{a, b}, cells)
+	// A strong tinter's least part may be more than a step.
+	if n := len(cells); n > 2 && r.Most > 1.5*r.Least {
+		for _, end := range []struct {
+			step         float64
+			parts        []float64
+			strong, weak int
+		}{{cells[1].Step, cells[1].Parts, 1, 0}, {cells[n-1].Step, cells[n-2].Parts, 0, 1}} {
+			if end.step == r.Most && end.parts[end.weak] == float64(recipe.Ladder[len(recipe.Ladder)-1]) && end.parts[end.strong] == 1 {
+				r.Note = fmt.Sprintf("One part of %s in %g of %s is already the largest step; for smaller ones tint a pile first and take of that.",
+					r.Piles[end.strong].Name, end.parts[end.weak], r.Piles[end.weak].Name)
+			}
+		}
+	}
+	return r
 }
 
 func (s shop) pileOf(t *inventory.Tube) Pile {
@@ -586,8 +600,9 @@ func (w *Workspace) ladders(t *inventory.Tube, steps int) (*Chart, error) {
 	tones := s.between("tones, with grey of its value", start, grey, &paint, &greyPaint, steps, more...)
 	shades := s.between("shades, with black", start, s.pileOf(black), &paint, &black.Paint, steps)
 	if start.Name != own.Name {
-		tones.Note = "From the strongest tint: the masstone is nearly as dark as black."
-		shades.Note = tones.Note
+		for _, r := range []*ChartRow{&tones, &shades} {
+			r.Note = strings.TrimSpace("From the strongest tint: the masstone is nearly as dark as black. " + r.Note)
+		}
 	}
 	c.Rows = append(c.Rows, tones, shades)
 	return c, nil

@@ -169,9 +169,11 @@ func (w *Workspace) placeAims(ctx context.Context, out *Slices, aims []SliceAim)
 }
 
 // Ratios of a cut: one tube at 32 parts, the others at none or at what doubles
-// along the ladder. White per part of the rest likewise doubles.
+// along the ladder. A touch of a strong tinter, less than the ladder's one part
+// in 32, stands between its least and none, where a facet would span too much.
+// White per part of the rest likewise doubles.
 var (
-	cutParts = []float64{0, 1, 2, 4, 8, 16, 32}
+	cutParts = []float64{0, 0.125, 0.5, 1, 2, 4, 8, 16, 32}
 	cutWhite = []float64{0, 1. / 64, 1. / 32, 1. / 16, 1. / 8, 1. / 4, 1. / 2, 1, 2, 4, 8, 16, 32, 64, 128, 256}
 )
 
