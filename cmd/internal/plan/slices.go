@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -10,6 +11,7 @@ import (
 	"sync/atomic"
 
 	"paintout/analyze/lab"
+	"paintout/inventory"
 	"paintout/inventory/optics"
 	"paintout/recipe"
 )
@@ -103,6 +105,10 @@ func (w *Workspace) Slices(ctx context.Context, aims []SliceAim, progress func(d
 	if err := w.placeAims(ctx, out, aims); err != nil {
 		return nil, err
 	}
+	tubes := w.vivid(maxCut)
+	if n := len(p.Tubes) - len(tubes); n > 0 {
+		out.Warnings = append(out.Warnings, fmt.Sprintf("The slices are cut from the %d tubes that reach farthest round the hues; %d others could add little.", len(tubes), n))
+	}
 	whole := len(planes)
 	var far []int
 	for i, a := range out.Aims {
@@ -110,7 +116,7 @@ func (w *Workspace) Slices(ctx context.Context, aims []SliceAim, progress func(d
 			planes, far = append(planes, a.Lab.L), append(far, i)
 		}
 	}
-	masks, err := cut(ctx, p, planes, progress)
+	masks, err := cut(ctx, tubes, p.Finish, planes, progress)
 	if err != nil {
 		return nil, err
 	}
@@ -126,6 +132,55 @@ func (w *Workspace) Slices(ctx context.Context, aims []SliceAim, progress func(d
 		}
 	}
 	return out, nil
+}
+
+// maxCut is how many coloured tubes are sliced: sets of three of them take about
+// five seconds on two processors.
+const maxCut = 20
+
+// vivid is the palette's tubes, or where more than so many are coloured, those
+// that reach farthest: the darkest of all, then round the circle by turns the
+// highest chroma left in each of its hues. Whites are all kept.
+func (w *Workspace) vivid(most int) []*inventory.Tube {
+	tubes := w.Palette.Tubes
+	white := w.tintWhite()
+	var sectors [10][]WheelTube
+	s := shop{w.Palette.Finish}
+	coloured, darkest := 0, -1
+	low := math.Inf(1)
+	for i, t := range tubes {
+		if t.White {
+			continue
+		}
+		coloured++
+		k := s.streak(i, t, white)
+		if l := k.Streak[0].Lab.L; l < low {
+			low, darkest = l, i
+		}
+		n := int(k.Streak[k.Tip].Hue/10) % len(sectors)
+		sectors[n] = append(sectors[n], k)
+	}
+	if coloured <= most {
+		return tubes
+	}
+	for _, sector := range sectors {
+		slices.SortStableFunc(sector, func(a, b WheelTube) int { return cmp.Compare(b.Streak[b.Tip].Chroma, a.Streak[a.Tip].Chroma) })
+	}
+	keep := map[int]bool{darkest: true}
+	for turn := 0; len(keep) < most; turn++ {
+		for _, sector := range sectors {
+			if turn < len(sector) && len(keep) < most {
+				keep[sector[turn].Number] = true
+			}
+		}
+	}
+	var out []*inventory.Tube
+	for i, t := range tubes {
+		if t.White || keep[i] {
+			out = append(out, t)
+		}
+	}
+	return out
 }
 
 // placeAims gives each aim its slice, and says which are not reached.
@@ -186,9 +241,9 @@ type corner struct {
 }
 
 // cut slices all mixes at the planes, given by L*.
-func cut(ctx context.Context, p *recipe.Palette, planes []float64, progress func(done, all int)) ([]*mask, error) {
+func cut(ctx context.Context, tubes []*inventory.Tube, finish optics.Finish, planes []float64, progress func(done, all int)) ([]*mask, error) {
 	var colours, whites []*optics.Paint
-	for _, t := range p.Tubes {
+	for _, t := range tubes {
 		if t.White {
 			whites = append(whites, &t.Paint)
 		} else {
@@ -221,7 +276,7 @@ func cut(ctx context.Context, p *recipe.Palette, planes []float64, progress func
 			masks[i][k] = &mask{}
 		}
 		wg.Go(func() {
-			c := cutter{shop{p.Finish}, planes, masks[i]}
+			c := cutter{shop{finish}, planes, masks[i]}
 			for {
 				n := int(next.Add(1) - 1)
 				if n >= len(sets)*len(whites) || ctx.Err() != nil {

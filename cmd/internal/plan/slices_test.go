@@ -4,9 +4,11 @@ import (
 	"context"
 	"math"
 	"math/rand"
+	"slices"
 	"testing"
 
 	"paintout/analyze/lab"
+	"paintout/inventory"
 	"paintout/inventory/optics"
 	"paintout/recipe"
 )
@@ -243,6 +245,36 @@ func TestFinerThanTheLadder(t *testing.T) {
 	t.Logf("%d of %d need finer parts; the farthest from the ladder is %.1f at %v", finer, len(aims), far, at)
 	if finer == 0 {
 		t.Error("none needs finer parts: the test tells nothing")
+	}
+}
+
+// Of a library, those tubes are sliced that reach farthest, and it is said.
+func TestVividTubes(t *testing.T) {
+	var all []string
+	for _, p := range inventory.Library() {
+		all = append(all, p.Key())
+	}
+	w := opened(t, all...)
+	whites, coloured := 0, 0
+	var names []string
+	for _, tube := range w.vivid(maxCut) {
+		if tube.White {
+			whites++
+		} else {
+			coloured++
+		}
+		names = append(names, tube.Name)
+	}
+	if whites != 3 || coloured != maxCut {
+		t.Errorf("%d whites and %d coloured tubes are kept, want 3 and %d", whites, coloured, maxCut)
+	}
+	for _, n := range []string{"pyrrole orange", "phthalo green", "quinacridone magenta"} {
+		if !slices.Contains(names, n) {
+			t.Errorf("%s is left out of %v", n, names)
+		}
+	}
+	if got := opened(t).vivid(maxCut); len(got) != 16 {
+		t.Errorf("%d of the starter box's 16 tubes are kept", len(got))
 	}
 }
 
