@@ -3,11 +3,14 @@ package cli
 import (
 	"bytes"
 	"context"
-	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
+	"runtime"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"github.com/spf13/cobra"
 
@@ -73,7 +76,7 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 		bar.end()
 		if err == nil {
 			var kept []string
-			if kept, err = writePlan(dirs[i], p, pics); err == nil {
+			if kept, err = writePlan(ctx, w, dirs[i], p, pics); err == nil {
 				done = append(done, planOf{p, dirs[i], kept})
 				if several {
 					thumbs = append(thumbs, draw.Item{Plan: p, Pictures: pics, Link: filepath.Base(dirs[i]) + "/plan.html"})
@@ -163,7 +166,16 @@ func planDirs(out string, paths []string) []string {
 
 // writePlan writes a plan's folder and names the files that had been changed
 // by hand and were set aside.
-func writePlan(dir string, p *plan.Plan, pics *plan.Pictures) (kept []string, err error) {
+func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan, pics *plan.Pictures) (kept []string, err error) {
+	wheel := w.Wheel()
+	chart, err := w.Chart("", 0)
+	if err != nil {
+		return nil, err
+	}
+	reach, err := w.Slices(ctx, plan.AimsOf(p), nil)
+	if err != nil {
+		return nil, err
+	}
 	type file struct {
 		name string
 		draw func(io.Writer) error
@@ -174,22 +186,36 @@ func writePlan(dir string, p *plan.Plan, pics *plan.Pictures) (kept []string, er
 		{"mixed.png", func(w io.Writer) error { return draw.MixedPNG(w, p, pics) }},
 		{"piles.png", func(w io.Writer) error { return draw.PilesPNG(w, p) }},
 		{"strip.png", func(w io.Writer) error { return draw.StripPNG(w, p) }},
-		{"plan.json", func(w io.Writer) error {
-			e := json.NewEncoder(w)
-			e.SetEscapeHTML(false)
-			e.SetIndent("", "  ")
-			return e.Encode(p)
-		}},
+		{"wheel.png", func(w io.Writer) error { return draw.WheelPNG(w, wheel) }},
+		{"wheel.svg", func(w io.Writer) error { return draw.WheelSVG(w, wheel) }},
+		{"chart.png", func(w io.Writer) error { return draw.ChartPNG(w, chart) }},
+		{"chart.svg", func(w io.Writer) error { return draw.ChartSVG(w, chart) }},
+		{"reach.png", func(w io.Writer) error { return draw.SlicesPNG(w, reach) }},
+		{"reach.svg", func(w io.Writer) error { return draw.SlicesSVG(w, reach) }},
+		{"plan.json", func(w io.Writer) error { return printJSON(w, p) }},
 	}
 	for _, n := range []int{2, 3, 5} {
 		files = append(files, file{fmt.Sprintf("values-%d.png", n), func(w io.Writer) error { return draw.ValuesPNG(w, p, pics, n) }})
 	}
-	// Draw everything before the first file is touched.
+	// Draw everything, on all cores, before the first file is touched.
 	drawn := make([]bytes.Buffer, len(files))
-	for i, f := range files {
-		if err := f.draw(&drawn[i]); err != nil {
-			return nil, err
-		}
+	errs := make([]error, len(files))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for {
+				i := int(next.Add(1) - 1)
+				if i >= len(files) || ctx.Err() != nil {
+					return
+				}
+				errs[i] = files[i].draw(&drawn[i])
+			}
+		})
+	}
+	wg.Wait()
+	if err := errors.Join(append(errs, ctx.Err())...); err != nil {
+		return nil, err
 	}
 	out, err := openFolder(dir)
 	if err != nil {
