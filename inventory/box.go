@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -111,7 +112,12 @@ func ParseBox(name string, data []byte) (*Box, error) {
 
 type boxReader struct{ name string }
 
+// failf names the file and line of n, where it has them: what was typed as a
+// command has neither.
 func (r *boxReader) failf(n *yaml.Node, format string, args ...any) error {
+	if r.name == "" {
+		return fmt.Errorf(format, args...)
+	}
 	return fmt.Errorf("%s:%d: %s", r.name, n.Line, fmt.Sprintf(format, args...))
 }
 
@@ -736,7 +742,7 @@ func blend(codes []string) (*Tube, error) {
 // calibrate fits the tubes that have readings but no constants, against the
 // box's whites and blacks.
 func (r *boxReader) calibrate(b *Box, fit []*tubeEntry) error {
-	rd := &Readings{Name: r.name}
+	rd := &Readings{Name: cmp.Or(r.name, "the box")}
 	known := &Box{Name: b.Name, Finish: b.Finish}
 	for _, t := range b.Tubes {
 		if !slices.ContainsFunc(fit, func(e *tubeEntry) bool { return &e.tube == t }) {

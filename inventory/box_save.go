@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -10,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -73,7 +75,26 @@ func locked(path string, f func(path string) error) error {
 		return fmt.Errorf("%s: the box cannot be locked for writing: %w", path, err)
 	}
 	defer lock.Close()
+	sweep(path)
 	return f(path)
+}
+
+// sweep takes out the half-written files that runs killed while writing this
+// box left beside it, ".box.yaml" and a random number. The lock is held: no
+// other run is at work on one.
+func sweep(path string) {
+	dir, base := filepath.Split(path)
+	entries, err := os.ReadDir(cmp.Or(dir, "."))
+	if err != nil {
+		return
+	}
+	for _, e := range entries {
+		rest, ours := strings.CutPrefix(e.Name(), "."+base)
+		rest = strings.TrimPrefix(rest, ".bak")
+		if ours && len(rest) >= 6 && strings.Trim(rest, "0123456789") == "" && e.Type().IsRegular() {
+			os.Remove(filepath.Join(dir, e.Name()))
+		}
+	}
 }
 
 // linked follows symbolic links, also to a file that is not there yet.
@@ -380,13 +401,27 @@ func keepComments(to, from *yaml.Node) {
 			}
 		}
 	case to.Kind == yaml.SequenceNode:
+		var left, lost []int // entries without one of their name
 		for i, n := range to.Content {
-			name := entryName(n)
+			name, found := entryName(n), false
 			for j, o := range from.Content {
 				if name != "" && strings.EqualFold(name, entryName(o)) || name == "" && i == j {
 					keepComments(n, o)
+					found = true
 				}
 			}
+			if !found {
+				left = append(left, i)
+			}
+		}
+		for j, o := range from.Content {
+			if name := entryName(o); name != "" && !slices.ContainsFunc(to.Content, func(n *yaml.Node) bool { return strings.EqualFold(name, entryName(n)) }) {
+				lost = append(lost, j)
+			}
+		}
+		// One name gone and one new in its place: the tube was renamed.
+		if len(left) == 1 && slices.Equal(left, lost) && len(to.Content) == len(from.Content) {
+			keepComments(to.Content[left[0]], from.Content[left[0]])
 		}
 	}
 }

@@ -77,9 +77,18 @@ type MeasuredTube struct {
 
 // Readings is what a readings file holds.
 type Readings struct {
-	Name  string // of the file
-	Tubes []MeasuredTube
-	Notes []string // what was assumed while it was read
+	Name     string // of the file
+	Tubes    []MeasuredTube
+	Notes    []string // what was assumed while it was read
+	Unstated []string // which of illuminant, basis and specular had to be assumed
+}
+
+// Said is what the painter says of readings whose file does not say it; nil
+// where it is not said. What the file states wins.
+type Said struct {
+	Illuminant *optics.Illuminant // of L,a,b
+	Finish     *optics.Finish     // whether the surface's own reflection is in the readings
+	Mass       *bool              // parts are by mass, not by volume
 }
 
 // Finish is the finish that all readings share, or nil.
@@ -114,8 +123,10 @@ const (
 	maxStepNM               = 25.0
 )
 
-// ReadReadings reads a table of measured drawdowns (CSV, commas, semicolons or
-// tabs), one row each:
+// ReadReadings reads a file of measured drawdowns: CGATS.17 text (as ISO 28178
+// has it), CxF3 (ISO 17972-1), or a table; which, its content says, not its
+// name. For the first two see cgats.go and cxf.go. A table (CSV, commas,
+// semicolons or tabs) has one row for each drawdown:
 //
 //   - tube, ci (may be empty), paint_parts, white_parts, and where used
 //     black_parts: by volume unless a column basis says mass;
@@ -123,12 +134,18 @@ const (
 //     C; or one column per wavelength in nm (400…700), fractions of the perfect
 //     diffuser, or percent if any exceeds 1.5;
 //   - specular, in or out: whether the surface's reflection is counted;
-//   - white and black, to name the white and black used where there are several.
+//   - white and black, to name the white and black used where there are several;
+//   - observer, 2 or 10 degrees: of L,a,b only those for 2° are read.
 //
 // The white's own row has paint_parts 0. Columns may stand in any order;
 // wavelengths at another step are interpolated to 10 nm. name stands for the
 // file in errors, which say the line and the mend.
 func ReadReadings(name string, r io.Reader) (*Readings, error) {
+	return Said{}.ReadReadings(name, r)
+}
+
+// ReadReadings is [ReadReadings] with what the painter says of the file.
+func (s Said) ReadReadings(name string, r io.Reader) (*Readings, error) {
 	data, err := io.ReadAll(io.LimitReader(r, maxReadingsBytes+1))
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
@@ -136,33 +153,72 @@ func ReadReadings(name string, r io.Reader) (*Readings, error) {
 	if len(data) > maxReadingsBytes {
 		return nil, fmt.Errorf("%s: over %d MiB, too long for a table of readings; split it by tube", name, maxReadingsBytes>>20)
 	}
-	rd := &reader{out: &Readings{Name: name}}
+	rd := &reader{out: &Readings{Name: name}, said: s, tubes: map[string]int{}, last: -1, place: "a column"}
 	if data, err = rd.decode(data); err != nil {
 		return nil, err
 	}
-	if err := rd.table(data); err != nil {
-		return nil, err
+	switch {
+	case isXML(data):
+		err = rd.cxf(data)
+	case isCGATS(data):
+		err = rd.cgats(data)
+	default:
+		d65 := optics.D65
+		rd.light = &d65
+		if err = rd.table(data); err == nil {
+			err = rd.read()
+		}
 	}
-	if err := rd.header(); err != nil {
-		return nil, err
+	if err == nil {
+		err = rd.settle()
 	}
-	if err := rd.rows(); err != nil {
+	if err != nil {
 		return nil, err
 	}
 	return rd.out, nil
 }
 
+// reader reads one table, or several one after the other, into out.
 type reader struct {
-	out     *Readings
-	comma   rune
-	head    []string
-	headAt  int
-	cells   [][]string
-	lines   []int
-	col     map[string]int
-	nm      []float64 // wavelengths, ascending
-	nmCol   []int
-	percent bool
+	out    *Readings
+	said   Said
+	light  *optics.Illuminant // of L,a,b where neither file nor painter says it; nil: that is an error
+	place  string             // where this kind of file states a thing
+	comma  rune
+	head   []string
+	headAt int
+	cells  [][]string
+	lines  []int
+	col    map[string]int
+	nm     []float64 // wavelengths, ascending
+	nmCol  []int
+	scale  float64 // what a perfect diffuser reads: 1 or 100; 0 until known
+
+	tubes                    map[string]int // places in out.Tubes, by lower-case name
+	last                     int            // the tube of the row above
+	count                    int            // rows read
+	unlit, unbased, unshined int            // rows that do not say illuminant, basis, specular
+	masses                   int
+	labs                     int     // rows of L,a,b
+	highest                  float64 // of their L
+	firstLab                 int     // line
+}
+
+// how says where things are stated: "a column illuminant and a column basis".
+func (rd *reader) how(what ...string) string {
+	var s []string
+	for _, w := range what {
+		s = append(s, rd.place+" "+w)
+	}
+	return strings.Join(s, " and ")
+}
+
+// read takes the present table in.
+func (rd *reader) read() error {
+	if err := rd.header(); err != nil {
+		return err
+	}
+	return rd.rows()
 }
 
 func (rd *reader) failf(line int, format string, args ...any) error {
@@ -204,9 +260,23 @@ func (rd *reader) decode(data []byte) ([]byte, error) {
 	return data, nil
 }
 
-// table splits the text into cells; the first line that is not empty or a
-// comment (#) is the header.
+// table splits a table of readings into cells.
 func (rd *reader) table(data []byte) error {
+	if err := rd.split(data, true); err != nil {
+		return err
+	}
+	if rd.head == nil {
+		return fmt.Errorf("%s: empty; it needs a header tube,ci,paint_parts,white_parts and L,a,b or wavelengths", rd.out.Name)
+	}
+	if len(rd.cells) == 0 {
+		return rd.failf(rd.headAt, "no readings under the header; give one row for each drawdown")
+	}
+	return nil
+}
+
+// split splits the text into cells; the first line that is not empty or a
+// comment (#) is the header. plain takes non-breaking spaces for spaces.
+func (rd *reader) split(data []byte, plain bool) error {
 	rd.comma = ','
 	for line := range bytes.Lines(data) {
 		s := strings.TrimSpace(string(line))
@@ -238,7 +308,10 @@ func (rd *reader) table(data []byte) error {
 		line, _ := cr.FieldPos(0)
 		blank := true
 		for i := range rec {
-			rec[i] = strings.TrimSpace(strings.ReplaceAll(rec[i], "\u00a0", " "))
+			if plain {
+				rec[i] = strings.ReplaceAll(rec[i], "\u00a0", " ")
+			}
+			rec[i] = strings.TrimSpace(rec[i])
 			blank = blank && rec[i] == ""
 		}
 		if blank {
@@ -261,22 +334,21 @@ func (rd *reader) table(data []byte) error {
 		}
 		rd.cells, rd.lines = append(rd.cells, rec), append(rd.lines, line)
 	}
-	if rd.head == nil {
-		return fmt.Errorf("%s: empty; it needs a header tube,ci,paint_parts,white_parts and L,a,b or wavelengths", rd.out.Name)
-	}
-	if len(rd.cells) == 0 {
-		return rd.failf(rd.headAt, "no readings under the header; give one row for each drawdown")
-	}
 	return nil
+}
+
+// columnKey is the plain form of a column's name.
+func columnKey(h string) string {
+	return strings.NewReplacer(" ", "_", "-", "_", "*", "").Replace(strings.ToLower(strings.TrimSpace(h)))
 }
 
 var wavelengthHead = regexp.MustCompile(`^(?:r|nm|λ)?[ _]*(\d{3,4}(?:\.\d+)?)[ _]*(?:nm)?$`)
 
 // readingColumns are the columns with a meaning, beside wavelengths.
-var readingColumns = []string{"tube", "ci", "paint_parts", "white_parts", "black_parts", "basis", "l", "a", "b", "illuminant", "specular", "white", "black"}
+var readingColumns = []string{"tube", "ci", "paint_parts", "white_parts", "black_parts", "basis", "l", "a", "b", "illuminant", "specular", "white", "black", "observer"}
 
 func (rd *reader) header() error {
-	rd.col = map[string]int{}
+	rd.col, rd.nm, rd.nmCol = map[string]int{}, nil, nil
 	var unused []string
 	type band struct {
 		nm  float64
@@ -284,7 +356,7 @@ func (rd *reader) header() error {
 	}
 	var bands []band
 	for i, h := range rd.head {
-		key := strings.NewReplacer(" ", "_", "-", "_", "*", "").Replace(strings.ToLower(h))
+		key := columnKey(h)
 		if key == "" {
 			continue
 		}
@@ -467,8 +539,6 @@ func (rd *reader) rows() error {
 	if err != nil {
 		return err
 	}
-	tubes := map[string]int{} // by lower-case name
-	last, assumed, masses, highest := -1, 0, 0, 0.0
 	for row, line := range rd.lines {
 		r := Reading{Line: line, WhiteTube: oneLine(rd.cell(row, "white")), BlackTube: oneLine(rd.cell(row, "black"))}
 		name := oneLine(rd.cell(row, "tube"))
@@ -481,25 +551,25 @@ func (rd *reader) rows() error {
 		} else if len(odd) > 0 && len(codes) > 0 {
 			rd.note("line %d: %q beside %s is not a pigment code; left out", line, clip(odd[0]), strings.Join(codes, "+"))
 		}
-		if name == "" && len(codes) == 0 && last < 0 {
+		if name == "" && len(codes) == 0 && rd.last < 0 {
 			return rd.failf(line, "no tube; give its name")
 		}
-		at := last // a blank name continues the tube above, as in merged cells
-		if name == "" && len(codes) > 0 && (last < 0 || !slices.Equal(codes, rd.out.Tubes[last].CI)) {
+		at := rd.last // a blank name continues the tube above, as in merged cells
+		if name == "" && len(codes) > 0 && (rd.last < 0 || !slices.Equal(codes, rd.out.Tubes[rd.last].CI)) {
 			name = strings.Join(codes, "+")
 		}
 		if name != "" {
 			var known bool
-			if at, known = tubes[strings.ToLower(name)]; !known {
+			if at, known = rd.tubes[strings.ToLower(name)]; !known {
 				if len(rd.out.Tubes) == maxTubes {
 					return rd.failf(line, "more than %d tubes; split the file", maxTubes)
 				}
 				at = len(rd.out.Tubes)
-				tubes[strings.ToLower(name)] = at
+				rd.tubes[strings.ToLower(name)] = at
 				rd.out.Tubes = append(rd.out.Tubes, MeasuredTube{Name: name, Line: line})
 			}
 		}
-		last = at
+		rd.last = at
 		t := &rd.out.Tubes[at]
 		switch {
 		case len(codes) == 0 || slices.Equal(codes, t.CI):
@@ -527,25 +597,43 @@ func (rd *reader) rows() error {
 			r.White = 1
 		}
 		switch basis := strings.ToLower(rd.cell(row, "basis")); basis {
-		case "", "volume", "vol", "v":
+		case "":
+			if rd.said.Mass == nil {
+				rd.unbased++
+			} else {
+				r.Mass = *rd.said.Mass
+			}
+		case "volume", "vol", "v":
 		case "mass", "weight", "m", "w", "g":
 			r.Mass = true
-			masses++
 		default:
 			return rd.failf(line, "basis %q; write volume or mass", clip(basis))
 		}
-		if il := rd.cell(row, "illuminant"); il != "" {
+		if r.Mass {
+			rd.masses++
+		}
+		il := rd.cell(row, "illuminant")
+		switch {
+		case il != "":
 			if r.Illuminant, err = optics.ParseIlluminant(strings.ToUpper(il)); err != nil {
-				return rd.failf(line, "%v", err)
+				return rd.failf(line, "%v; give the spectra, or L,a,b under one of these", err)
 			}
+		case rd.said.Illuminant != nil:
+			r.Illuminant = *rd.said.Illuminant
+		case rd.light != nil:
+			r.Illuminant = *rd.light
 		}
 		switch s := strings.ToLower(rd.cell(row, "specular")); s {
 		case "in", "included", "sci", "spin":
 		case "out", "excluded", "sce", "spex":
 			r.Finish = optics.Excluded
 		case "":
-			r.Finish = unstated
-			assumed++
+			if rd.said.Finish != nil {
+				r.Finish = *rd.said.Finish
+			} else {
+				r.Finish = unstated
+				rd.unshined++
+			}
 		default:
 			return rd.failf(line, "specular %q; write in if the surface's reflection is counted, out if not", clip(s))
 		}
@@ -553,21 +641,70 @@ func (rd *reader) rows() error {
 			return err
 		}
 		if r.Spectrum == nil {
-			highest = max(highest, r.Lab.L)
+			if err := rd.lit(row, il); err != nil {
+				return err
+			}
+			if rd.labs++; rd.labs == 1 {
+				rd.firstLab = line
+			}
+			rd.highest = max(rd.highest, r.Lab.L)
 		}
+		rd.count++
 		t.Rows = append(t.Rows, r)
 	}
-	if highest > 0 && highest <= 1.5 {
-		return rd.failf(rd.lines[0], "L is at most %g; L runs from 0 to 100, a and b to about ±128", highest)
+	return nil
+}
+
+// twoDegrees says whether the words, if any, stand for the CIE 1931 observer.
+func twoDegrees(observer string) bool {
+	s := strings.NewReplacer("_", " ", "-", " ", "°", " ", "degree", " ", "deg", " ").Replace(strings.ToLower(observer))
+	return slices.Contains([]string{"", "2", "1931", "cie 1931", "cie 1931 2"}, strings.Join(strings.Fields(s), " "))
+}
+
+// lit checks what a row of L,a,b says of light and observer.
+func (rd *reader) lit(row int, illuminant string) error {
+	if o := rd.cell(row, "observer"); !twoDegrees(o) {
+		return rd.failf(rd.lines[row], "L,a,b are for the observer %q; only those for 2° are read: give them for 2°, or the spectra", clip(o))
 	}
-	if masses > 0 {
-		if masses < len(rd.lines) {
-			rd.note("%d of %d rows give parts by mass, the others by volume: mixes of the two are uncertain; measure a set one way", masses, len(rd.lines))
+	if illuminant == "" && rd.said.Illuminant == nil {
+		if rd.light == nil {
+			return rd.failf(rd.lines[row], "nothing says under which light L,a,b were computed; say so (D50, D65, A or C), or give the spectra")
+		}
+		rd.unlit++
+	}
+	return nil
+}
+
+// settle decides, once all rows are read, what no single row can say.
+func (rd *reader) settle() error {
+	if rd.highest > 0 && rd.highest <= 1.5 {
+		return rd.failf(rd.firstLab, "L is at most %g; L runs from 0 to 100, a and b to about ±128", rd.highest)
+	}
+	rd.settleFinish()
+	var taken []string
+	assume := func(rows int, what, words string) {
+		if rows > 0 {
+			taken = append(taken, words)
+			rd.out.Unstated = append(rd.out.Unstated, what)
+		}
+	}
+	if rd.light != nil {
+		assume(rd.unlit, "illuminant", fmt.Sprintf("L,a,b under %v, 2° observer", rd.light))
+	}
+	assume(rd.unbased, "basis", "parts by volume")
+	if len(taken) > 0 {
+		rd.note("the file does not say, so this was taken: %s; to be sure add %s", strings.Join(taken, ", "), rd.how(rd.out.Unstated...))
+	}
+	if rd.unshined > 0 {
+		rd.out.Unstated = append(rd.out.Unstated, "specular")
+	}
+	if rd.masses > 0 {
+		if rd.masses < rd.count {
+			rd.note("%d of %d rows give parts by mass, the others by volume: mixes of the two are uncertain; measure a set one way", rd.masses, rd.count)
 		} else {
 			rd.note("parts are by mass: mixes of these tubes with one another are in parts by mass too, and mixes with tubes from elsewhere less certain")
 		}
 	}
-	rd.settleFinish(assumed)
 	return nil
 }
 
@@ -581,8 +718,8 @@ var surfaceAlone = 0.8 * optics.DrySurface.K1
 // settleFinish decides about readings that do not say whether the surface's
 // reflection is counted: included, unless some are darker than that reflection
 // alone, which only a reading without it can be.
-func (rd *reader) settleFinish(assumed int) {
-	if assumed == 0 {
+func (rd *reader) settleFinish() {
+	if rd.unshined == 0 {
 		return
 	}
 	finish, darkLine, dark := optics.Included, 0, 0.0
@@ -603,13 +740,13 @@ func (rd *reader) settleFinish(assumed int) {
 		}
 	}
 	which := "no row says"
-	if assumed < len(rd.lines) {
-		which = fmt.Sprintf("%d rows do not say", assumed)
+	if rd.unshined < rd.count {
+		which = fmt.Sprintf("%d rows do not say", rd.unshined)
 	}
 	if finish == optics.Excluded {
-		rd.note("%s whether the surface's reflection is counted: taken as left out (specular out), since line %d reads %.1f %%, less than the surface alone reflects; add a column specular to be sure", which, darkLine, 100*dark)
+		rd.note("%s whether the surface's reflection is counted: taken as left out (specular out), since line %d reads %.1f %%, less than the surface alone reflects; add %s to be sure", which, darkLine, 100*dark, rd.how("specular"))
 	} else {
-		rd.note("%s whether the surface's reflection is counted: taken as counted (specular in); add a column specular to be sure", which)
+		rd.note("%s whether the surface's reflection is counted: taken as counted (specular in); add %s to be sure", which, rd.how("specular"))
 	}
 	for i := range rd.out.Tubes {
 		for j := range rd.out.Tubes[i].Rows {
@@ -620,11 +757,14 @@ func (rd *reader) settleFinish(assumed int) {
 	}
 }
 
+// inPercent is what no fraction of a paint film's reflectance exceeds.
+const inPercent = 1.5
+
 // spectra reads the wavelength cells of every row, nil where a row has none,
 // as fractions.
 func (rd *reader) spectra() ([][]float64, error) {
 	out := make([][]float64, len(rd.cells))
-	count, faint := 0, 0
+	count, faint, percent := 0, 0, false
 	for row := range rd.cells {
 		var v []float64
 		missing := 0.0
@@ -648,18 +788,19 @@ func (rd *reader) spectra() ([][]float64, error) {
 		}
 		out[row] = v
 		count++
-		if slices.Max(v) > 1.5 {
-			rd.percent = true
+		if slices.Max(v) > inPercent {
+			percent = true
 		} else {
 			faint++
 		}
 	}
-	if !rd.percent {
+	switch {
+	case rd.scale == 1 || rd.scale == 0 && !percent:
 		return out, nil
-	}
-	if 2*faint > count {
-		rd.note("read as percent, although %d of %d spectra stay below 1.5: look for a slipped decimal point in the others", faint, count)
-	} else {
+	case rd.scale == 100:
+	case 2*faint > count:
+		rd.note("read as percent, although %d of %d spectra stay below %g: look for a slipped decimal point in the others", faint, count, inPercent)
+	default:
 		rd.note("reflectances were read as percent")
 	}
 	for _, v := range out {
