@@ -124,7 +124,7 @@ func (t *Table) Recipes(a int, portionError float64) []Recipe {
 	}
 	add(Forgiving, forgiving)
 	// The plainest of the indistinguishable.
-	if r, ok := t.plainest(a, portionError); ok {
+	if r, ok := t.plainest(a, portionError); ok && !slices.ContainsFunc(list, func(o Recipe) bool { return slices.Equal(o.Parts, r.Parts) }) {
 		list = append(list, r)
 	}
 	const within = 1.5 // a variant further off than this is no variant
@@ -311,7 +311,7 @@ func Miss(aim, mix lab.Lab) string {
 	}
 	parts := []part{
 		{math.Abs(dL), pick(dL, "too light", "too dark")},
-		{math.Abs(dC) / (1 + 0.045*mean), pick(dC, "too bright", "too dull")},
+		{math.Abs(dC) / (1 + 0.045*mean), pick(dC, "too vivid", "too dull")},
 		{math.Abs(dH) / (1 + 0.015*mean), "hue off toward " + hueToward(aim, mix)},
 	}
 	slices.SortStableFunc(parts, func(x, y part) int { return cmp.Compare(y.size, x.size) })

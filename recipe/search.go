@@ -204,7 +204,7 @@ func (w *worker) consider(set, choice, dir, white int, v lab.XYZ, always bool) {
 			colour, known = lab.FromXYZ(v, d65White), true
 			chroma = math.Sqrt(colour.A*colour.A + colour.B*colour.B)
 		}
-		if apart2(&t.Aims[a], w.chroma[a], &colour, chroma) > win.limit2 {
+		if !always && apart2(&t.Aims[a], w.chroma[a], &colour, chroma) > win.limit2 {
 			continue
 		}
 		de := lab.DE00(t.Aims[a], colour)

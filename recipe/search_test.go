@@ -141,6 +141,40 @@ func TestSlackKeepsTheNear(t *testing.T) {
 	}
 }
 
+// White alone is a mix like any other, whatever a worker looked at before it.
+func TestWhiteAloneIsFound(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2, 2))
+	white := inventedWhite()
+	for n := range 4 {
+		tubes := []*inventory.Tube{white}
+		for range n {
+			tubes = append(tubes, inventedTube(rng, "t"))
+		}
+		p, err := NewPalette(tubes, optics.Included)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, colour := p.Mix([]Part{{0, 1}})
+		for range 20 {
+			aims := []lab.Lab{{L: 40, A: 10, B: 10}, colour}
+			table, err := p.Search(context.Background(), aims, SearchOptions{Slack: 2.5})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := table.Best(1); d > 1e-9 {
+				t.Fatalf("%d colours and white: the nearest mix to the white itself is %v off", n, d)
+			}
+			list := table.Recipes(1, KnifeError)
+			if len(list) == 0 || len(list[0].Parts) != 1 {
+				t.Fatalf("%d colours and white: recipes for the white itself: %v", n, list)
+			}
+			if n == 0 && math.IsInf(table.Best(0), 1) {
+				t.Fatal("a box of white alone has no mix for a colour")
+			}
+		}
+	}
+}
+
 func TestSearchStopsWhenAsked(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 9))
 	p, err := NewPalette([]*inventory.Tube{inventedTube(rng, "a")}, optics.Included)
