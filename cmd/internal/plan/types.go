@@ -42,6 +42,7 @@ type Recipe struct {
 	Miss      string   `json:"miss,omitempty"`
 	Order     []string `json:"order"`
 	Notes     []string `json:"notes"`
+	Why       string   `json:"why,omitempty"` // what dulls the mix or keeps it clean
 }
 
 // Mass is one mass of the picture, its colour to mix, and how.
@@ -127,6 +128,7 @@ type Plan struct {
 	ValueSteps map[int][]ValueStep `json:"value_steps"`   // for 2, 3 and 5 steps, light to dark
 	Cautions   []string            `json:"cautions"`
 	Warnings   []string            `json:"warnings"`
+	Kit        *KitPlan            `json:"kit,omitempty"`
 }
 
 // First is the recipe to try first: the suggested one, else the nearest; nil
