@@ -304,7 +304,7 @@ func (c *calibration) fitWhite(m MeasuredTube) (*Tube, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s:%d: %s: %w", c.rd.Name, m.Line, m.Name, err)
 		}
-		paint.K, modes = fit.paint.K, fit.modes
+		paint.K, modes = fit.paint.K, fit.modes()
 	}
 	t := &Tube{}
 	c.measured(m, t, "", paint, modes)
@@ -371,7 +371,7 @@ func (c *calibration) tubes() error {
 		}
 	}
 	for _, j := range jobs {
-		c.measured(j.MeasuredTube, j.tube, j.belief.label, j.fit.paint, j.fit.modes)
+		c.measured(j.MeasuredTube, j.tube, j.belief.label, j.fit.paint, j.fit.modes())
 	}
 	for _, j := range jobs {
 		c.reportTube(j.tube, j.films, j.belief.label, &j.belief)
@@ -626,8 +626,8 @@ func (c *calibration) where(r *RowReport) string {
 func (f *film) expectedOff(fit *fitted) float64 {
 	base := f.predicted(&fit.paint)
 	sum := usualNoise.colour * usualNoise.colour
-	for i := range fit.modes {
-		p := fit.modes[i].Apply(fit.paint, 1)
+	for _, m := range fit.modes() {
+		p := m.Apply(fit.paint, 1)
 		d := lab.DE00(base, f.predicted(&p))
 		sum += d * d
 	}

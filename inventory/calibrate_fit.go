@@ -4,6 +4,9 @@ import (
 	"errors"
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 
 	"paintout/analyze/lab"
@@ -195,7 +198,7 @@ var (
 // fitted is a paint and how well it stands.
 type fitted struct {
 	paint    optics.Paint
-	modes    []optics.Mode // what the readings leave open, one sigma each, widest first
+	spread   *mat.SymDense // covariance of log K and log S: what the readings leave open
 	evidence float64       // log probability of the readings, up to what priors share
 	misfit   float64       // sum of squared residuals in units of the noise
 	free     float64       // number of residuals less the number of unknowns they determine
@@ -210,6 +213,14 @@ type fit struct {
 	knownS []optics.Spectrum
 	known  []float64       // per film: their parts
 	metric [][3][3]float64 // per film: from a Lab step to unit residuals
+	solve  []float64       // room for a matrix
+}
+
+// normal is a point's normal equations: half the sum of squares there, minus
+// its gradient, and the upper triangle of the Gauss–Newton matrix by rows.
+type normal struct {
+	cost       float64
+	grad, hess []float64
 }
 
 // fitTo fits films, already merged, from a prior.
@@ -230,24 +241,26 @@ func fitTo(films []film, p prior, nz noise) (fitted, error) {
 		f.metric = append(f.metric, unitResiduals(films[i].Colour()))
 	}
 	x := f.start()
-	cost, grad, hess := f.normal(x)
+	n := len(x)
+	f.solve = make([]float64, n*n)
+	here, there := normal{grad: make([]float64, n), hess: make([]float64, n*n)}, normal{grad: make([]float64, n), hess: make([]float64, n*n)}
+	step, trial := make([]float64, n), make([]float64, n)
+	f.normal(x, &here)
 	damp := 1e-3
 	for range 100 {
-		step, ok := f.step(hess, grad, damp)
-		if !ok {
+		if !f.step(&here, damp, step) {
 			if damp *= 10; damp > 1e12 {
 				break
 			}
 			continue
 		}
-		trial := make([]float64, len(x))
-		for i := range x {
+		for i := range trial {
 			trial[i] = x[i] + max(-1.5, min(1.5, step[i]))
 		}
-		c, g, h := f.normal(trial)
-		if c <= cost {
-			done := cost-c < 1e-9*(1+cost)
-			x, cost, grad, hess = trial, c, g, h
+		f.normal(trial, &there)
+		if there.cost <= here.cost {
+			done := here.cost-there.cost < 1e-9*(1+here.cost)
+			x, trial, here, there = trial, x, there, here
 			damp = max(damp/5, 1e-9)
 			if done {
 				break
@@ -256,7 +269,7 @@ func fitTo(films []film, p prior, nz noise) (fitted, error) {
 			break
 		}
 	}
-	return f.result(x, cost, hess)
+	return f.result(x, &here)
 }
 
 func (f *fit) start() []float64 {
@@ -275,45 +288,48 @@ func (f *fit) start() []float64 {
 	return x
 }
 
-func (f *fit) step(hess *mat.SymDense, grad []float64, damp float64) ([]float64, bool) {
-	n := len(grad)
-	m := mat.NewSymDense(n, nil)
-	m.CopySym(hess)
+// factor is the Cholesky factor of a normal matrix with its diagonal raised,
+// in the fit's own room.
+func (f *fit) factor(at *normal, damp float64) (blas64.Triangular, bool) {
+	n := len(at.grad)
+	copy(f.solve, at.hess)
 	for i := range n {
-		m.SetSym(i, i, m.At(i, i)*(1+damp))
+		f.solve[i*n+i] *= 1 + damp
 	}
-	var c mat.Cholesky
-	if !c.Factorize(m) {
-		return nil, false
-	}
-	var v mat.VecDense
-	if err := c.SolveVecTo(&v, mat.NewVecDense(n, grad)); err != nil {
-		return nil, false
-	}
-	return v.RawVector().Data, true
+	return lapack64.Potrf(blas64.Symmetric{N: n, Stride: n, Data: f.solve, Uplo: blas.Upper})
 }
 
-// normal gives half the sum of squares at x, minus its gradient, and the
-// Gauss–Newton matrix.
-func (f *fit) normal(x []float64) (cost float64, grad []float64, h *mat.SymDense) {
-	n := len(x)
-	h = mat.NewSymDense(n, nil)
-	raw := h.RawSymmetric()
-	add := func(i, j int, v float64) { // i <= j
-		raw.Data[i*raw.Stride+j] += v
+func (f *fit) step(at *normal, damp float64, to []float64) bool {
+	c, ok := f.factor(at, damp)
+	if ok {
+		copy(to, at.grad)
+		lapack64.Potrs(c, blas64.General{Rows: len(to), Cols: 1, Stride: 1, Data: to})
 	}
-	grad = make([]float64, n)
+	return ok
+}
+
+// normal sets up the normal equations at x.
+func (f *fit) normal(x []float64, to *normal) {
+	n := len(x)
+	clear(to.hess)
+	clear(to.grad)
+	h, grad, cost := to.hess, to.grad, 0.0
+	add := func(i, j int, v float64) { h[i*n+j] += v } // i <= j
+	var away [unknowns]float64
+	for i := range away {
+		away[i] = x[i] - f.prior.mean[i]
+	}
+	prec := f.prior.precision.RawSymmetric() // upper triangle
 	for i := range unknowns {
-		s := 0.0
-		for j := range unknowns {
-			p := f.prior.precision.At(i, j)
-			s += p * (x[j] - f.prior.mean[j])
-			if j >= i {
-				add(i, j, p)
-			}
+		row := prec.Data[i*prec.Stride : i*prec.Stride+unknowns]
+		copy(h[i*n+i:i*n+unknowns], row[i:])
+		grad[i] -= row[i] * away[i]
+		cost += row[i] * away[i] * away[i] / 2
+		for j := i + 1; j < unknowns; j++ {
+			grad[i] -= row[j] * away[j]
+			grad[j] -= row[j] * away[i]
+			cost += row[j] * away[i] * away[j]
 		}
-		grad[i] -= s
-		cost += s * (x[i] - f.prior.mean[i]) / 2
 	}
 	var k, s [optics.Bands]float64
 	for b := range k {
@@ -350,24 +366,26 @@ func (f *fit) normal(x []float64) (cost float64, grad []float64, h *mat.SymDense
 		for _, row := range f.metric[i] {
 			e := (row[0]*off[0] + row[1]*off[1] + row[2]*off[2]) / f.noise.colour
 			cost += e * e / 2
-			full := make([]float64, n)
+			var full [unknowns]float64
+			own := 0.0
 			for b := range seen {
 				u := (row[0]*da[0][b] + row[1]*da[1][b] + row[2]*da[2][b]) / f.noise.colour
 				full[b], full[optics.Bands+b] = u*jk[b], u*js[b]
-				full[at] += u * (jk[b] + js[b])
+				own += u * (jk[b] + js[b])
 			}
 			for p, v := range full {
-				if v == 0 {
-					continue
-				}
 				grad[p] -= v * e
-				for q := p; q < n; q++ {
-					add(p, q, v*full[q])
+				row := h[p*n : p*n+unknowns]
+				for q := p; q < unknowns; q++ {
+					row[q] += v * full[q]
 				}
+				add(p, at, v*own)
 			}
+			grad[at] -= own * e
+			add(at, at, own*own)
 		}
 	}
-	return cost, grad, h
+	to.cost = cost
 }
 
 // seen is what film i reflects, with its parts of the fitted paint multiplied
@@ -430,25 +448,39 @@ func unitResiduals(c lab.Lab) (m [3][3]float64) {
 	return m
 }
 
-func (f *fit) result(x []float64, cost float64, hess *mat.SymDense) (fitted, error) {
+func (f *fit) result(x []float64, at *normal) (fitted, error) {
+	bad := errors.New("the readings lead to no paint; check the parts and the colours")
 	var out fitted
 	for b := range out.paint.K {
 		k, s := math.Exp(x[b]), math.Exp(x[optics.Bands+b])
 		if !(k > 0) || !(s > 0) || math.IsInf(k, 0) || math.IsInf(s, 0) {
-			return fitted{}, errors.New("the readings lead to no paint; check the parts and the colours")
+			return fitted{}, bad
 		}
 		out.paint.K[b], out.paint.S[b] = k, s
 	}
-	var c mat.Cholesky
-	if !c.Factorize(hess) {
-		return fitted{}, errors.New("the readings lead to no paint; check the parts and the colours")
-	}
 	n := len(x)
-	inv := mat.NewSymDense(n, nil)
-	if err := c.InverseTo(inv); err != nil {
-		return fitted{}, errors.New("the readings lead to no paint; check the parts and the colours")
+	c, ok := f.factor(at, 0)
+	if !ok {
+		return fitted{}, bad
 	}
-	out.evidence = -cost + f.prior.logDet/2 - c.LogDet()/2
+	logDet := 0.0
+	for i := range n {
+		logDet += 2 * math.Log(c.Data[i*n+i])
+	}
+	if math.IsNaN(logDet) || math.IsInf(logDet, 0) {
+		return fitted{}, bad
+	}
+	out.evidence = -at.cost + f.prior.logDet/2 - logDet/2
+	inv, ok := lapack64.Potri(c)
+	if !ok {
+		return fitted{}, bad
+	}
+	out.spread = mat.NewSymDense(unknowns, nil)
+	for i := range unknowns {
+		for j := i; j < unknowns; j++ {
+			out.spread.SetSym(i, j, inv.Data[i*n+j])
+		}
+	}
 
 	// Residuals, and how many unknowns they determine: n − tr(H⁻¹·prior).
 	count := 0
@@ -465,32 +497,25 @@ func (f *fit) result(x []float64, cost float64, hess *mat.SymDense) (fitted, err
 		s := 0.0
 		for j := range unknowns {
 			p := f.prior.precision.At(i, j)
-			determined -= inv.At(i, j) * p
+			determined -= out.spread.At(i, j) * p
 			s += p * (x[j] - f.prior.mean[j])
 		}
 		priorCost += s * (x[i] - f.prior.mean[i]) / 2
 	}
 	w := 1 / (f.noise.portion * f.noise.portion)
-	for i := range f.films {
-		determined -= inv.At(unknowns+i, unknowns+i) * w
-		priorCost += w * x[unknowns+i] * x[unknowns+i] / 2
+	for i := unknowns; i < n; i++ {
+		determined -= inv.Data[i*n+i] * w
+		priorCost += w * x[i] * x[i] / 2
 	}
-	out.misfit, out.free = 2*(cost-priorCost), float64(count)-determined
-	out.modes = openModes(inv)
+	out.misfit, out.free = 2*(at.cost-priorCost), float64(count)-determined
 	return out, nil
 }
 
-// openModes gives the principal axes of the posterior covariance of log K and
-// log S, scaled to one sigma, widest first.
-func openModes(cov *mat.SymDense) []optics.Mode {
-	block := mat.NewSymDense(unknowns, nil)
-	for i := range unknowns {
-		for j := i; j < unknowns; j++ {
-			block.SetSym(i, j, cov.At(i, j))
-		}
-	}
+// modes gives the principal axes of what a fit leaves open of log K and log S,
+// scaled to one sigma, widest first.
+func (f *fitted) modes() []optics.Mode {
 	var e mat.EigenSym
-	if !e.Factorize(block, true) {
+	if !e.Factorize(f.spread, true) {
 		return nil
 	}
 	values := e.Values(nil) // ascending
