@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/disintegration/imaging"
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"paintout/cmd/internal/cli"
@@ -29,12 +30,22 @@ func TestSessions(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// A small copy for sessions in which the picture does not matter.
+	img, err := imaging.Open(scene)
+	if err != nil {
+		t.Fatal(err)
+	}
+	small := filepath.Join(t.TempDir(), "marrow-sound.jpg")
+	if err := imaging.Save(imaging.Resize(img, 450, 0, imaging.Box), small); err != nil {
+		t.Fatal(err)
+	}
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("HOME", filepath.Join(e.WorkDir, "home"))
 			e.Setenv("XDG_CONFIG_HOME", filepath.Join(e.WorkDir, "home", ".config"))
 			e.Setenv("SCENE", scene)
+			e.Setenv("SMALL", small)
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){

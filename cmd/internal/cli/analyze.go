@@ -5,8 +5,6 @@ import (
 	"fmt"
 
 	"github.com/spf13/cobra"
-
-	"paintout/cmd/internal/plan"
 )
 
 type analyzeOptions struct {
@@ -40,7 +38,7 @@ func runAnalyze(ctx context.Context, s Streams, o analyzeOptions) error {
 	if err != nil {
 		return usageError{err}
 	}
-	w, err := plan.Open(o.Settings)
+	w, err := o.open()
 	if err != nil {
 		return err
 	}

@@ -63,7 +63,7 @@ func runChart(s Streams, o chartOptions) error {
 	if err := checkPicture(o.out); err != nil {
 		return err
 	}
-	w, err := plan.Open(o.Settings)
+	w, err := o.open()
 	if err != nil {
 		return err
 	}

@@ -22,9 +22,24 @@ const manifestName = ".paintout-written.json"
 // file that was changed since it was written here, or that was there before,
 // is kept under another name, never overwritten.
 type folder struct {
-	dir     string
-	written map[string]string // name: SHA-256 of what was last written
-	kept    []string          // new names of files that had been changed
+	dir  string
+	kept []string // new names of files that had been changed
+	manifest
+}
+
+// manifest is what a folder remembers of the last run.
+type manifest struct {
+	Of      string            `json:"of,omitempty"` // the photo whose plan it holds, absolute
+	Written map[string]string `json:"written"`      // name: SHA-256 of what was last written
+}
+
+func readManifest(dir string) manifest {
+	var m manifest
+	data, err := os.ReadFile(filepath.Join(dir, manifestName))
+	if err != nil || json.Unmarshal(data, &m) != nil || m.Written == nil {
+		m.Written = map[string]string{} // unreadable: treat every file as the painter's
+	}
+	return m
 }
 
 func openFolder(dir string) (*folder, error) {
@@ -34,12 +49,7 @@ func openFolder(dir string) (*folder, error) {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return nil, fmt.Errorf("the folder %s cannot be made (%s): give another place with --out", dir, bare(err))
 	}
-	f := &folder{dir: dir, written: map[string]string{}}
-	data, err := os.ReadFile(filepath.Join(dir, manifestName))
-	if err == nil && json.Unmarshal(data, &f.written) != nil {
-		f.written = map[string]string{} // unreadable: treat every file as the painter's
-	}
-	return f, nil
+	return &folder{dir: dir, manifest: readManifest(dir)}, nil
 }
 
 func digest(data []byte) string {
@@ -56,9 +66,9 @@ func (f *folder) put(name string, data []byte) error {
 	case err != nil:
 		return fmt.Errorf("%s is in the way and cannot be read (%s): move it or give another place with --out", path, bare(err))
 	case bytes.Equal(old, data):
-		f.written[name] = digest(data)
+		f.Written[name] = digest(data)
 		return nil
-	case digest(old) != f.written[name]:
+	case digest(old) != f.Written[name]:
 		to, err := f.spare(name)
 		if err != nil {
 			return err
@@ -71,7 +81,7 @@ func (f *folder) put(name string, data []byte) error {
 	if err := f.write(path, data); err != nil {
 		return err
 	}
-	f.written[name] = digest(data)
+	f.Written[name] = digest(data)
 	return nil
 }
 
@@ -105,7 +115,7 @@ func (f *folder) spare(name string) (string, error) {
 
 // close remembers what was written.
 func (f *folder) close() error {
-	data, err := json.MarshalIndent(f.written, "", " ")
+	data, err := json.MarshalIndent(f.manifest, "", " ")
 	if err != nil {
 		return err
 	}

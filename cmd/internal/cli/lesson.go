@@ -10,7 +10,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"paintout/cmd/internal/draw"
-	"paintout/cmd/internal/plan"
 )
 
 type lessonOptions struct {
@@ -60,7 +59,7 @@ func runLesson(s Streams, o lessonOptions) error {
 	if err := checkPicture(o.out); err != nil {
 		return err
 	}
-	w, err := plan.Open(o.Settings)
+	w, err := o.open()
 	if err != nil {
 		return err
 	}

@@ -18,9 +18,9 @@ func newMix(s Streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   `mix "TUBE:PARTS,TUBE:PARTS…"`,
 		Short: "What colour a mix will be",
-		Long: `Foretells the colour of a mix given in parts by volume. A name is a tube of the
-box or, failing that, a pigment code of the library; a code that several paints
-share takes the paint's name, as in "PBr7/burnt sienna:2".`,
+		Long: `Foretells the colour of a mix of tubes, named with their parts by volume. Tubes
+that are not in your box are looked up in the library by pigment code; PBr7 is
+the code of several earths, so say which: "PBr7/burnt sienna:2".`,
 		Example: `  paintout mix "PB29:1,PY43:2"
   paintout mix "titanium white:8,ultramarine blue:1" --json`,
 		Args: exactly(1, `one mix, as in "PB29:1,PY43:2"`),
@@ -30,11 +30,15 @@ share takes the paint's name, as in "PBr7/burnt sienna:2".`,
 		},
 	}
 	o.add(c.Flags())
+	o.addOnly(c.Flags())
 	o.addPortion(c.Flags())
 	return c
 }
 
 func runMix(s Streams, o mixOptions) error {
+	if err := o.check(); err != nil {
+		return err
+	}
 	r, err := plan.Mix(o.Settings, o.mix)
 	if err != nil {
 		return err

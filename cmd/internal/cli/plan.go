@@ -61,14 +61,17 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 	if err != nil {
 		return usageError{err}
 	}
-	w, err := plan.Open(o.Settings)
+	w, err := o.open()
 	if err != nil {
 		return err
 	}
 	several := len(o.paths) > 1
-	dirs := planDirs(o.out, o.paths)
+	dirs, err := planDirs(o.out, o.paths)
+	if err != nil {
+		return err
+	}
 	var done []planOf
-	var failed []error
+	var failed []failure
 	var thumbs []draw.Item
 	for i, path := range o.paths {
 		bar := s.progress()
@@ -90,8 +93,11 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 			if !several {
 				return err
 			}
-			failed = append(failed, err)
+			failed = append(failed, failure{path, err.Error()})
 		}
+	}
+	if len(done) == 0 {
+		return errors.New(strings.Join(messages(failed), "\npaintout: "))
 	}
 	var overview string
 	if several && len(thumbs) > 0 {
@@ -100,7 +106,7 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 		}
 	}
 	if o.json {
-		err = printPlans(s, done, several)
+		err = printPlans(s, done, failed, several)
 	} else {
 		for i, d := range done {
 			if i > 0 {
@@ -112,69 +118,95 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 			fmt.Fprintf(s.Out, "\nAll of them together: %s\n", overview)
 		}
 	}
-	if err != nil {
-		return err
+	if err == nil && len(failed) > 0 {
+		err = errors.New(strings.Join(messages(failed), "\npaintout: "))
 	}
-	if len(failed) > 0 {
-		for _, f := range failed[:len(failed)-1] {
-			fmt.Fprintln(s.Err, "paintout: "+f.Error())
-		}
-		return failed[len(failed)-1]
-	}
-	return nil
+	return err
 }
 
-func printPlans(s Streams, done []planOf, several bool) error {
+// failure is a photo that got no plan.
+type failure struct {
+	Photo string `json:"photo"`
+	Error string `json:"error"`
+}
+
+func messages(fs []failure) []string {
+	var out []string
+	for _, f := range fs {
+		out = append(out, f.Error)
+	}
+	return out
+}
+
+// printPlans prints one plan as it is, several as a list, with the photos that
+// got none.
+func printPlans(s Streams, done []planOf, failed []failure, several bool) error {
+	for _, d := range done {
+		for _, k := range d.kept {
+			d.plan.Warnings = append(d.plan.Warnings, "You had changed a file; yours is kept as "+filepath.Join(d.dir, k))
+		}
+	}
 	if !several {
 		return printJSON(s.Out, done[0].plan)
 	}
 	all := struct {
-		Plans []*plan.Plan `json:"plans"`
-	}{Plans: []*plan.Plan{}}
+		Plans  []*plan.Plan `json:"plans"`
+		Failed []failure    `json:"failed"`
+	}{Failed: append([]failure{}, failed...)}
 	for _, d := range done {
 		all.Plans = append(all.Plans, d.plan)
 	}
 	return printJSON(s.Out, all)
 }
 
-// planDirs names a folder for each photo, no two the same.
-func planDirs(out string, paths []string) []string {
-	base := func(p string) string {
-		return strings.TrimSuffix(filepath.Base(p), filepath.Ext(p)) + "-plan"
-	}
-	if len(paths) == 1 {
-		if out == "" {
-			out = base(paths[0])
+// planDirs names a folder for each photo: no two the same, and none that holds
+// another photo's plan. Two photos of one name get folders of their own, and
+// keep them whatever the order they are given in.
+func planDirs(out string, paths []string) ([]string, error) {
+	if len(paths) == 1 && out != "" {
+		if of := readManifest(out).Of; of != "" && of != absolute(paths[0]) {
+			return nil, fmt.Errorf("%s holds the plan of another photo, %s: give another folder with --out", out, of)
 		}
-		return []string{out}
+		return []string{out}, nil
 	}
-	if out == "" {
+	if out == "" && len(paths) > 1 {
 		out = "paint-plans"
 	}
 	var dirs []string
 	used := map[string]bool{}
 	for _, p := range paths {
-		name := base(p)
-		for n := 2; used[strings.ToLower(name)]; n++ {
-			name = fmt.Sprintf("%s-%d", base(p), n)
+		base := filepath.Join(out, strings.TrimSuffix(filepath.Base(p), filepath.Ext(p))+"-plan")
+		dir := base
+		for n := 2; ; n++ {
+			of := readManifest(dir).Of
+			if !used[strings.ToLower(dir)] && (of == "" || of == absolute(p)) {
+				break
+			}
+			dir = fmt.Sprintf("%s-%d", base, n)
 		}
-		used[strings.ToLower(name)] = true
-		dirs = append(dirs, filepath.Join(out, name))
+		used[strings.ToLower(dir)] = true
+		dirs = append(dirs, dir)
 	}
-	return dirs
+	return dirs, nil
+}
+
+func absolute(path string) string {
+	if a, err := filepath.Abs(path); err == nil {
+		return a
+	}
+	return path
 }
 
 // writePlan writes a plan's folder and names the files that had been changed
 // by hand and were set aside.
 func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan, pics *plan.Pictures) (kept []string, err error) {
 	wheel := w.Wheel()
-	chart, err := w.Chart("", 0)
-	if err != nil {
-		return nil, err
-	}
 	reach, err := w.Slices(ctx, plan.AimsOf(p), nil)
-	if err != nil {
-		return nil, err
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if err != nil { // too few tubes to slice
+		p.Warnings = append(p.Warnings, "There is no picture of the reach: "+err.Error()+".")
 	}
 	type file struct {
 		name string
@@ -188,11 +220,21 @@ func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan,
 		{"strip.png", func(w io.Writer) error { return draw.StripPNG(w, p) }},
 		{"wheel.png", func(w io.Writer) error { return draw.WheelPNG(w, wheel) }},
 		{"wheel.svg", func(w io.Writer) error { return draw.WheelSVG(w, wheel) }},
-		{"chart.png", func(w io.Writer) error { return draw.ChartPNG(w, chart) }},
-		{"chart.svg", func(w io.Writer) error { return draw.ChartSVG(w, chart) }},
-		{"reach.png", func(w io.Writer) error { return draw.SlicesPNG(w, reach) }},
-		{"reach.svg", func(w io.Writer) error { return draw.SlicesSVG(w, reach) }},
 		{"plan.json", func(w io.Writer) error { return printJSON(w, p) }},
+	}
+	if reach != nil {
+		files = append(files,
+			file{"reach.png", func(w io.Writer) error { return draw.SlicesPNG(w, reach) }},
+			file{"reach.svg", func(w io.Writer) error { return draw.SlicesSVG(w, reach) }})
+	}
+	if len(w.Palette.Tubes) > 1 { // one tube has no pairs
+		chart, err := w.Chart("", 0)
+		if err != nil {
+			return nil, err
+		}
+		files = append(files,
+			file{"chart.png", func(w io.Writer) error { return draw.ChartPNG(w, chart) }},
+			file{"chart.svg", func(w io.Writer) error { return draw.ChartSVG(w, chart) }})
 	}
 	for _, n := range []int{2, 3, 5} {
 		files = append(files, file{fmt.Sprintf("values-%d.png", n), func(w io.Writer) error { return draw.ValuesPNG(w, p, pics, n) }})
@@ -221,6 +263,7 @@ func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan,
 	if err != nil {
 		return nil, err
 	}
+	out.Of = absolute(p.Photo.Path)
 	for i, f := range files {
 		if err := out.put(f.name, drawn[i].Bytes()); err != nil {
 			return nil, err
@@ -277,14 +320,14 @@ func (s Streams) planSummary(d planOf) {
 		if m.Accent {
 			kind = ", accent"
 		}
-		fmt.Fprintf(s.Out, "%3d  %s%s%s  value %4.1f  %s, %s%s\n", m.ID, s.swatch(m.Hex, 4), s.swatch(m.AimHex, 4), percent(m.Share), m.Value, m.Name, m.Temperature, kind)
+		fmt.Fprintf(s.Out, "%3d  %s%s%s  value %4.1f, to mix %.1f  %s, %s%s\n", m.ID, s.swatch(m.Hex, 4), s.swatch(m.AimHex, 4), percent(m.Share), m.Value, m.AimValue, m.Name, m.Temperature, kind)
 		fmt.Fprintf(s.Out, "     %s%s\n", s.swatch(r.Hex, 4), partsLine(r.Parts))
 		fmt.Fprintf(s.Out, "     %s: off by %.1f, nine times in ten within %.1f\n", r.Grade, r.DE00, r.P90)
 		if m.Why != "" {
 			fmt.Fprintf(s.Out, "     %s\n", wrap(m.Why, max(40, s.Wide-5), "     "))
 		}
 	}
-	fmt.Fprintf(s.Out, "\n%.0f %% of the area has a mix within 3 ΔE00. %s\n", 100*p.Within3, p.Range.Note)
+	fmt.Fprintln(s.Out, "\n"+wrap(fmt.Sprintf("Masses that cover %.0f %% of the picture have a mix within 3 ΔE00. %s", 100*p.Within3, p.Range.Note), s.Wide, ""))
 	var carry []string
 	for _, t := range p.Box.Tubes {
 		if len(t.UsedIn) > 0 {

@@ -46,6 +46,9 @@ func runRecipe(ctx context.Context, s Streams, o recipeOptions) error {
 	if err != nil {
 		return usageError{err}
 	}
+	if err := o.check(); err != nil {
+		return err
+	}
 	bar := s.progress()
 	r, err := plan.Recipes(ctx, o.Settings, po, o.targets, func(done, all int) { bar.update(plan.Mixing, done, all) })
 	bar.end()
@@ -77,7 +80,7 @@ func runRecipe(ctx context.Context, s Streams, o recipeOptions) error {
 		}
 		fmt.Fprintln(s.Out)
 	}
-	fmt.Fprintf(s.Out, "Parts by volume, in mixing order. Tubes: %s; %s.\n", r.Box, finishWords(r.Finish))
+	fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Parts by volume, in mixing order; one, two, three tubes are counted without white. Tubes: %s; %s.", r.Box, finishWords(r.Finish)), s.Wide, ""))
 	s.list("Mind", r.Warnings)
 	s.list("Caution", r.Cautions)
 	return nil

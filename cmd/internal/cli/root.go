@@ -15,8 +15,10 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"paintout/analyze"
 	"paintout/analyze/photo"
 	"paintout/cmd/internal/plan"
+	"paintout/inventory/optics"
 	"paintout/recipe"
 )
 
@@ -82,7 +84,11 @@ expect each. Colours come from measured pigments, never from averaging.`,
 		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
+		// The flag package quotes the parser it used: leave that out.
+		said, _, _ := strings.Cut(err.Error(), ": strconv.")
+		return usageError{errors.New(said)}
+	})
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.AddCommand(newPlan(s), newAnalyze(s), newRecipe(s), newMix(s), newPigments(s), newTubes(s))
 	root.AddCommand(newWheel(s), newChart(s), newLesson(s))
@@ -96,7 +102,7 @@ type boxFlags struct {
 }
 
 func (b *boxFlags) add(f *pflag.FlagSet) {
-	f.StringVar(&b.TubesFile, "tubes", "", "box `file` to mix from (else your saved box, else the starter box)")
+	f.StringVar(&b.TubesFile, "tubes", "", "the `box` to mix from: a file, or the name of a saved one (else your saved box, else the starter box)")
 	f.StringVar(&b.Finish, "finish", "", "included (matte, shine in the colour) or excluded (gloss out of glare)")
 	f.BoolVar(&b.json, "json", false, "print one JSON object instead of words")
 }
@@ -114,6 +120,27 @@ func (b *boxFlags) addOnly(f *pflag.FlagSet) {
 
 func (b *boxFlags) addPortion(f *pflag.FlagSet) {
 	f.Float64Var(&b.PortionError, "portion-error", recipe.KnifeError, "how unevenly parts are set out, as a share; 0 if weighed")
+}
+
+// check finds choices that no box could meet: bad usage rather than bad input.
+func (b *boxFlags) check() error {
+	if b.Finish != "" {
+		if _, err := optics.ParseFinish(b.Finish); err != nil {
+			return usageError{err}
+		}
+	}
+	if !(b.PortionError >= 0 && b.PortionError <= 1) {
+		return usageError{fmt.Errorf("--portion-error %v: give the standard deviation of one part as a share, 0 (weighed) to 1; by knife it is about %.2f", b.PortionError, recipe.KnifeError)}
+	}
+	return nil
+}
+
+// open checks the choices and loads the box.
+func (b *boxFlags) open() (*plan.Workspace, error) {
+	if err := b.check(); err != nil {
+		return nil, err
+	}
+	return plan.Open(b.Settings)
 }
 
 // photoFlags say how a photo is read.
@@ -170,6 +197,9 @@ func (v *viewFlags) add(f *pflag.FlagSet) {
 
 func (v *viewFlags) view() (plan.View, error) {
 	o, err := v.options()
+	if err == nil && v.k != 0 && (v.k < analyze.KMin || v.k > analyze.KMax) {
+		err = fmt.Errorf("-k %d: a picture is divided into %d to %d masses, accents included; leave it out and the picture decides", v.k, analyze.KMin, analyze.KMax)
+	}
 	return plan.View{Photo: o, K: v.k, NoAccents: v.noAccents}, err
 }
 

@@ -22,6 +22,7 @@ func newTubes(s Streams) *cobra.Command {
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	c.AddCommand(newTubesList(s), newTubesShow(s), newTubesImport(s))
+	c.AddCommand(newTubesAdd(s), newTubesEdit(s), newTubesRemove(s), newTubesExport(s), newTubesBoxes(s))
 	return c
 }
 
@@ -33,11 +34,13 @@ func newTubesList(s Streams) *cobra.Command {
 		Example: "  paintout tubes list\n  paintout tubes list --tubes studio.yaml",
 		Args:    exactly(0, "no further words"),
 		RunE: func(*cobra.Command, []string) error {
-			w, err := plan.Open(o.Settings)
+			if err := o.check(); err != nil {
+				return err
+			}
+			r, err := plan.ListTubes(o.Settings)
 			if err != nil {
 				return err
 			}
-			r := w.Tubes()
 			if o.json {
 				return printJSON(s.Out, r)
 			}
@@ -60,7 +63,7 @@ func newTubesShow(s Streams) *cobra.Command {
 		Args:    atLeast(1, "a tube, by name or code"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			o.Only = args
-			w, err := plan.Open(o.Settings)
+			w, err := o.open()
 			if err != nil {
 				return err
 			}

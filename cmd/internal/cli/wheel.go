@@ -11,7 +11,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"paintout/cmd/internal/draw"
-	"paintout/cmd/internal/plan"
 )
 
 type wheelOptions struct {
@@ -43,7 +42,7 @@ func runWheel(s Streams, o wheelOptions) error {
 	if err := checkPicture(o.out); err != nil {
 		return err
 	}
-	w, err := plan.Open(o.Settings)
+	w, err := o.open()
 	if err != nil {
 		return err
 	}

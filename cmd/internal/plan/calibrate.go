@@ -66,6 +66,9 @@ func Import(readings, boxFile string) (*ImportResult, error) {
 			return nil, err
 		}
 		out.Tubes, out.White = len(box.Tubes), report.White
+		if present == nil {
+			out.Warnings = append(out.Warnings, "This starts a box of your own with only these tubes in it; with it saved, the starter box is no longer used.")
+		}
 		out.Warnings = append(out.Warnings, report.Warnings...)
 		if box.Finish != nil {
 			out.Finish = box.Finish.String()

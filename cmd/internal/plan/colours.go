@@ -41,9 +41,7 @@ func Mix(s Settings, typed string) (*MixResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	only := s
-	only.Only = nil
-	w, err := Open(only)
+	w, err := Open(s)
 	if err != nil {
 		return nil, err
 	}

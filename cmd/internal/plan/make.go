@@ -192,6 +192,7 @@ func notation(c lab.Lab) string {
 	if err != nil {
 		return fmt.Sprintf("N %.1f/", c.Value())
 	}
+	n.Value = c.Value() // as shown beside it; the renotation's own differs by its adaptation to illuminant C
 	return n.String()
 }
 
@@ -233,7 +234,7 @@ func (w *Workspace) Make(ctx context.Context, path string, v View, progress Prog
 				}
 			}
 		}
-		if list[0].Off.Nominal <= 3 {
+		if len(list) > 0 && list[0].Off.Nominal <= 3 {
 			p.Within3 += m.Share
 		}
 	}

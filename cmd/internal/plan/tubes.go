@@ -65,6 +65,7 @@ type PigmentsResult struct {
 	Finish   string   `json:"finish"`
 	Note     string   `json:"note"`
 	Care     []string `json:"care"`
+	Warnings []string `json:"warnings"`
 }
 
 // Pigments lists the library, or the pigments named, in the given finish.
@@ -83,7 +84,7 @@ func Pigments(names []string, finish optics.Finish) (*PigmentsResult, error) {
 	out := &PigmentsResult{
 		Finish: finish.String(),
 		Note:   "Facts beyond the colour (opacity, strength, lightfastness) are the usual ones of the pigment, many from memory: the label on the tube wins.",
-		Care:   inventory.GeneralCare,
+		Care:   inventory.GeneralCare, Warnings: []string{},
 	}
 	white := libraryWhite()
 	for _, p := range list {

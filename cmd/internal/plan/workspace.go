@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -61,6 +62,9 @@ func Open(s Settings) (*Workspace, error) {
 	finish, err := w.finish(s.Finish)
 	if err != nil {
 		return nil, err
+	}
+	if !slices.ContainsFunc(tubes, func(t *inventory.Tube) bool { return t.White }) {
+		w.Notes = append(w.Notes, "These tubes include no white: nothing lighter than the lightest of them can be mixed.")
 	}
 	w.Palette, err = recipe.NewPalette(tubes, finish)
 	return w, err
