@@ -17,7 +17,7 @@ import (
 	"time"
 
 	"github.com/gofrs/flock"
-	"github.com/google/renameio/v2/maybe"
+	"github.com/google/renameio/v2"
 	"go.yaml.in/yaml/v4"
 
 	"paintout/inventory/optics"
@@ -126,15 +126,21 @@ func (b *Box) write(path string) error {
 	}
 	if old != nil {
 		if _, err := ParseBox(path, old); err == nil {
-			if err := maybe.WriteFile(backupPath(path), old, 0o644); err != nil {
+			if err := replace(backupPath(path), old); err != nil {
 				return fmt.Errorf("box file: %w", err)
 			}
 		}
 	}
-	if err := maybe.WriteFile(path, data, 0o644); err != nil {
+	if err := replace(path, data); err != nil {
 		return fmt.Errorf("box file: %w", err)
 	}
 	return nil
+}
+
+// replace writes a file whole or not at all, by way of one beside it, where
+// sweep finds what a killed run leaves.
+func replace(path string, data []byte) error {
+	return renameio.WriteFile(path, data, 0o644, renameio.WithTempDir(filepath.Dir(path)))
 }
 
 // encode gives the text of the box file, with the comments of the old one.

@@ -104,6 +104,12 @@ func (b *Box) nearest(name string) string {
 	return ": did you mean " + orList(names) + "?"
 }
 
+// BackupPath is where the last good copy of a box file is kept.
+func BackupPath(path string) (string, error) {
+	path, err := linked(path)
+	return backupPath(path), err
+}
+
 func (b *Box) edit(of *Tube, f Fields) (*Tube, error) {
 	r := &boxReader{}
 	out, err := r.revised(b, []revision{{of: of, to: f}})
@@ -168,6 +174,9 @@ func (r *boxReader) revised(b *Box, list []revision) (*Box, error) {
 	for _, t := range out.Tubes {
 		key := strings.ToLower(t.Name)
 		if o := seen[key]; o != nil {
+			if !slices.Contains(b.Tubes, o) {
+				o = t // the one that was there
+			}
 			return nil, fmt.Errorf("%q is in the box already (%s); change that tube, or give the other a name of its own", o.Name, cmp.Or(o.Code(), "no code"))
 		}
 		seen[key] = t

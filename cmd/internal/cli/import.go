@@ -2,43 +2,97 @@ package cli
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"paintout/cmd/internal/plan"
+	"paintout/inventory"
+	"paintout/inventory/optics"
 )
 
 type importOptions struct {
-	readings, box string
-	json          bool
+	readings, box               string
+	illuminant, specular, basis string
+	json                        bool
 }
 
 func newTubesImport(s Streams) *cobra.Command {
 	var o importOptions
 	c := &cobra.Command{
-		Use:   "import READINGS",
-		Short: "Calibrate tubes from measurements of them",
-		Long: `Reads measured drawdowns (masstone, tints with white, mixes with black) from a CSV
-file and fits each tube's own colour from them. Columns: tube, ci, paint_parts,
-white_parts and, where used, black_parts; then L, a, b (D65 unless a column
-illuminant says otherwise) or one column per wavelength, 400 … 700. A column
-specular says in or out, a column basis volume or mass. The white's own row has
-paint_parts 0.`,
+		Use:   "import FILE",
+		Short: "Calibrate tubes from measurements of them, or take a table of tubes over",
+		Long: `Reads measured drawdowns (masstone, tints with white, mixes with black) and fits
+each tube's own colour from them. What kind of file it is, its content says:
+
+CSV        Columns tube, ci, paint_parts, white_parts and, where used,
+           black_parts; then L, a, b (D65 unless a column illuminant says
+           otherwise) or one column per wavelength, 400 … 700. A column specular
+           says in or out, a column basis volume or mass. The white's own row
+           has paint_parts 0.
+CGATS.17   Text as instruments write it (ISO 28178), with spectra or LAB_L, LAB_A,
+           LAB_B. A sample is named by tube, code and parts of paint to white, to
+           black if any: "ultramarine blue PB29 1:4", "light red (PR101) 1:0:0.5",
+           "titanium white PW6", "quay blue masstone"; or fields TUBE, CI,
+           PAINT_PARTS, WHITE_PARTS, BLACK_PARTS say it. ILLUMINANT, SPECULAR and
+           BASIS may be keywords or fields.
+CxF3       XML as instruments write it (ISO 17972). Objects are named in the same
+           way, or have tags Tube, CI, Paint parts, White parts, Black parts.
+Tubes      A table as tubes export writes it: see there.
+
+What a file does not state is taken for granted and said; state it with
+--illuminant, --specular and --basis.`,
 		Example: `  paintout tubes import drawdowns.csv
-  paintout tubes import drawdowns.csv --tubes studio.yaml`,
-		Args: exactly(1, "one file of readings"),
+  paintout tubes import drawdowns.cxf --tubes studio
+  paintout tubes import meter.txt --illuminant D50 --specular out --basis mass`,
+		Args: exactly(1, "one file of readings or of tubes"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			o.readings = args[0]
-			return runImport(s, o)
+			said, err := o.said()
+			if err != nil {
+				return err
+			}
+			return runImport(s, o, said)
 		},
 	}
-	c.Flags().StringVar(&o.box, "tubes", "", "box `file` to put them in, made if it is not there (else your saved box)")
+	c.Flags().StringVar(&o.box, "tubes", "", "the `box` to put them in, made if it is not there: a file, or a name (else your saved box)")
+	c.Flags().StringVar(&o.illuminant, "illuminant", "", "light that L,a,b were computed for, where the file does not say: `D50`, D65, A or C")
+	c.Flags().StringVar(&o.specular, "specular", "", "whether the surface's reflection is counted, where the file does not say: `in` or out")
+	c.Flags().StringVar(&o.basis, "basis", "", "what parts are, where the file does not say: `volume` or mass")
 	c.Flags().BoolVar(&o.json, "json", false, "print one JSON object instead of words")
 	return c
 }
 
-func runImport(s Streams, o importOptions) error {
-	r, err := plan.Import(o.readings, o.box)
+// said is what the flags say of the readings.
+func (o *importOptions) said() (inventory.Said, error) {
+	var said inventory.Said
+	if o.illuminant != "" {
+		il, err := optics.ParseIlluminant(strings.ToUpper(o.illuminant))
+		if err != nil {
+			return said, usageError{fmt.Errorf("--illuminant: %w", err)}
+		}
+		said.Illuminant = &il
+	}
+	if o.specular != "" {
+		f, err := optics.ParseFinish(strings.ToLower(o.specular))
+		if err != nil {
+			return said, usageError{fmt.Errorf("--specular %q: write in if the surface's reflection is counted, out if not", o.specular)}
+		}
+		said.Finish = &f
+	}
+	switch o.basis {
+	case "":
+	case "mass", "volume":
+		mass := o.basis == "mass"
+		said.Mass = &mass
+	default:
+		return said, usageError{fmt.Errorf("--basis %q: write volume or mass", o.basis)}
+	}
+	return said, nil
+}
+
+func runImport(s Streams, o importOptions, said inventory.Said) error {
+	r, err := plan.Import(o.readings, o.box, said)
 	if err != nil {
 		return err
 	}
@@ -61,7 +115,22 @@ func runImport(s Streams, o importOptions) error {
 			}
 		}
 	}
-	fmt.Fprintf(s.Out, "\nSaved: %s, %d tubes; tints were read against %s.\n", r.Box, r.Tubes, r.White)
+	for _, l := range []struct {
+		what  string
+		names []string
+	}{{"Added", r.Added}, {"Changed", r.Changed}, {"As they were", r.Same}} {
+		if len(l.names) > 0 {
+			fmt.Fprintln(s.Out, wrap(fmt.Sprintf("%s: %s", l.what, strings.Join(l.names, ", ")), max(40, s.Wide), "  "))
+		}
+	}
+	fmt.Fprintf(s.Out, "\nSaved: %s, %s", r.Box, count(r.Tubes, "tube"))
+	if r.White != "" {
+		fmt.Fprintf(s.Out, "; tints were read against %s", r.White)
+	}
+	fmt.Fprintln(s.Out, ".")
 	s.list("Mind", r.Warnings)
+	if len(r.Unstated) > 0 {
+		fmt.Fprintf(s.Out, "Say it when you import: --%s\n", strings.Join(r.Unstated, ", --"))
+	}
 	return nil
 }

@@ -93,5 +93,18 @@ func (s Streams) tubeCard(t plan.Tube) {
 	line("strength", t.Strength)
 	line("lightfastness", t.Lightfast)
 	line("colour is", t.Provenance+": "+t.Source)
+	if t.Factor != 0 {
+		line("your strength", fmt.Sprintf("%g times the code's", t.Factor))
+	}
+	line("medium", t.Medium)
+	switch {
+	case t.LeftML != nil && t.SizeML > 0:
+		line("left", fmt.Sprintf("%g of %g ml", *t.LeftML, t.SizeML))
+	case t.LeftML != nil:
+		line("left", fmt.Sprintf("%g ml", *t.LeftML))
+	case t.SizeML > 0:
+		line("size", fmt.Sprintf("%g ml", t.SizeML))
+	}
+	line("note", t.Note)
 	line("caution", t.Caution)
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 
 	"github.com/spf13/cobra"
+
+	"paintout/cmd/internal/plan"
 )
 
 func newTubes(s Streams) *cobra.Command {
@@ -20,6 +22,7 @@ func newTubes(s Streams) *cobra.Command {
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	c.AddCommand(newTubesList(s), newTubesShow(s), newTubesImport(s))
+	c.AddCommand(newTubesAdd(s), newTubesEdit(s), newTubesRemove(s), newTubesExport(s), newTubesBoxes(s))
 	return c
 }
 
@@ -31,11 +34,13 @@ func newTubesList(s Streams) *cobra.Command {
 		Example: "  paintout tubes list\n  paintout tubes list --tubes studio.yaml",
 		Args:    exactly(0, "no further words"),
 		RunE: func(*cobra.Command, []string) error {
-			w, err := o.open()
+			if err := o.check(); err != nil {
+				return err
+			}
+			r, err := plan.ListTubes(o.Settings)
 			if err != nil {
 				return err
 			}
-			r := w.Tubes()
 			if o.json {
 				return printJSON(s.Out, r)
 			}

@@ -1,8 +1,10 @@
 package plan
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 
@@ -29,19 +31,25 @@ type CalibratedTube struct {
 	Rows     []ReadingRow `json:"rows"`
 }
 
-// ImportResult says what an import did to a box.
+// ImportResult says what an import did to a box: a table of tubes adds and
+// changes them, readings fit them.
 type ImportResult struct {
 	Box      string           `json:"box"` // file
 	Tubes    int              `json:"tubes_in_box"`
-	White    string           `json:"white"`
+	White    string           `json:"white,omitempty"` // that tints were read against
 	Finish   string           `json:"finish,omitempty"`
 	Fitted   []CalibratedTube `json:"fitted"`
+	Added    []string         `json:"added,omitempty"`
+	Changed  []string         `json:"changed,omitempty"`
+	Same     []string         `json:"same,omitempty"`     // in the table as in the box
+	Unstated []string         `json:"unstated,omitempty"` // illuminant, basis, specular: what had to be taken for granted
 	Warnings []string         `json:"warnings"`
 }
 
-// Import calibrates tubes from a file of readings and saves them in the box
-// file, or in the saved box where none is named, making it if need be.
-func Import(readings, boxFile string) (*ImportResult, error) {
+// Import calibrates tubes from a file of readings, or takes over a table of
+// tubes, and saves them in a box, as for [BoxFile], making it if need be. What
+// is said of the readings counts where the file does not say it.
+func Import(readings, box string, said inventory.Said) (*ImportResult, error) {
 	f, err := os.Open(readings)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -50,16 +58,26 @@ func Import(readings, boxFile string) (*ImportResult, error) {
 		return nil, fmt.Errorf("%s cannot be read: %w", readings, errors.Unwrap(err))
 	}
 	defer f.Close()
-	rd, err := inventory.ReadReadings(readings, f)
+	data, err := io.ReadAll(io.LimitReader(f, maxImport))
+	if err != nil {
+		return nil, fmt.Errorf("%s cannot be read: %w", readings, errors.Unwrap(err))
+	}
+	boxFile, err := BoxFile(box)
 	if err != nil {
 		return nil, err
 	}
-	if boxFile == "" {
-		if boxFile, err = inventory.DefaultBoxPath(); err != nil {
-			return nil, fmt.Errorf("there is no folder for the saved box (%w): name a box file with --tubes", err)
+	out := &ImportResult{Box: boxFile, Fitted: []CalibratedTube{}, Warnings: []string{}}
+	if inventory.IsBoxCSV(data) {
+		if err := out.takeOver(readings, data, title(box, boxFile)); err != nil {
+			return nil, err
 		}
+		return out, nil
 	}
-	out := &ImportResult{Box: boxFile, Warnings: []string{}}
+	rd, err := said.ReadReadings(readings, bytes.NewReader(data))
+	if err != nil {
+		return nil, err
+	}
+	out.Unstated = rd.Unstated
 	err = inventory.UpdateBox(boxFile, func(present *inventory.Box) (*inventory.Box, error) {
 		box, report, err := inventory.Calibrate(rd, present)
 		if err != nil {
@@ -82,6 +100,28 @@ func Import(readings, boxFile string) (*ImportResult, error) {
 		return nil, err
 	}
 	return out, nil
+}
+
+// maxImport is more than any file of readings or tubes may hold.
+const maxImport = 16 << 20
+
+// takeOver puts a table of tubes into the box.
+func (r *ImportResult) takeOver(name string, data []byte, title string) error {
+	return inventory.UpdateBox(r.Box, func(present *inventory.Box) (*inventory.Box, error) {
+		b, c, err := inventory.ReadBoxCSV(name, bytes.NewReader(data), present)
+		if err != nil {
+			return nil, err
+		}
+		if b.Name == "" && present == nil {
+			b.Name = title
+		}
+		r.Tubes, r.Added, r.Changed, r.Same = len(b.Tubes), c.Added, c.Changed, c.Same
+		r.Warnings = append(r.Warnings, c.Notes...)
+		if b.Finish != nil {
+			r.Finish = b.Finish.String()
+		}
+		return b, nil
+	})
 }
 
 func calibratedTube(t inventory.TubeReport) CalibratedTube {

@@ -30,6 +30,10 @@ func tubeOf(t *inventory.Tube, white *optics.Paint, finish optics.Finish, used [
 		Name: t.Name, CI: t.Code(), Hex: m.Hex(), TintHex: l.Hex(), Lab: m, TintLab: l, White: t.White,
 		Opacity: string(t.Opacity), Strength: t.Strength, Lightfast: t.Lightfast,
 		Provenance: string(t.Provenance), Source: t.Source, Caution: t.Caution, UsedIn: used,
+		Medium: t.Medium, SizeML: t.SizeML, LeftML: t.LeftML, Note: t.Note, Readings: len(t.Readings),
+	}
+	if t.Factor != 1 {
+		out.Factor = t.Factor
 	}
 	if !t.White {
 		out.Lean = inventory.LeanOf(&t.Paint, white).Words

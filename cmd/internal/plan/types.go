@@ -88,6 +88,13 @@ type Tube struct {
 	Source     string  `json:"source,omitempty"`
 	Caution    string  `json:"caution,omitempty"`
 	UsedIn     []int   `json:"used_in,omitempty"` // masses whose first mix needs it
+
+	Medium   string   `json:"medium,omitempty"`
+	SizeML   float64  `json:"size_ml,omitempty"`
+	LeftML   *float64 `json:"left_ml,omitempty"`
+	Factor   float64  `json:"strength_factor,omitempty"` // the painter's, on the tinting strength of its code
+	Note     string   `json:"note,omitempty"`
+	Readings int      `json:"readings,omitempty"` // how many were taken of it
 }
 
 // Box names the tubes a plan was made from.

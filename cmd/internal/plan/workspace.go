@@ -15,7 +15,7 @@ import (
 
 // Settings are the choices that every use case shares.
 type Settings struct {
-	TubesFile    string   // a box file; empty: the saved box, else the starter box
+	TubesFile    string   // a box as for [BoxFile]; empty: the saved box, else the starter box
 	Only         []string // tubes to mix from; empty: the whole box
 	Finish       string   // "included", "excluded"; empty: as the box was measured, else included
 	PortionError float64  // relative standard deviation of a part; 0 when weighed
@@ -75,11 +75,15 @@ const StarterFrom = "the starter box that comes with paintout"
 
 func (w *Workspace) load(file string) error {
 	if file != "" {
-		b, err := inventory.LoadBox(file)
+		path, err := existing(file)
 		if err != nil {
 			return err
 		}
-		w.Box, w.From = b, file
+		b, err := inventory.LoadBox(path)
+		if err != nil {
+			return err
+		}
+		w.Box, w.From = b, path
 		w.Notes = append(w.Notes, b.Notes...)
 		return nil
 	}
