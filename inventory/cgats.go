@@ -35,7 +35,8 @@ import (
 // isCGATS says whether a text has a CGATS table in it.
 func isCGATS(data []byte) bool {
 	for line := range bytes.Lines(data) {
-		if f := bytes.Fields(line); len(f) > 0 && (string(f[0]) == "BEGIN_DATA_FORMAT" || string(f[0]) == "BEGIN_DATA") {
+		f := bytes.Fields(line)
+		if len(f) > 0 && (bytes.EqualFold(f[0], []byte("BEGIN_DATA_FORMAT")) || bytes.EqualFold(f[0], []byte("BEGIN_DATA"))) {
 			return true
 		}
 	}

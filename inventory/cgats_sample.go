@@ -90,7 +90,8 @@ func (n named) white() bool {
 	return whiteCodes(codes) || len(codes) == 0 && nameHas(n.tube, "white")
 }
 
-var justNumber = regexp.MustCompile(`^[\d.,:/-]*$`)
+// justNumber is what programs call samples that nobody named: 12, A1, Sample 3.
+var justNumber = regexp.MustCompile(`(?i)^(?:(?:sample|patch|colou?r|spot|measurement|[a-z]{0,2})[ _#-]*\d[\d.,:/_-]*)?$`)
 
 // samples takes the samples of a file in, as the rows of tables that each have
 // one set of wavelengths.

@@ -104,6 +104,7 @@ func TestCGATSSpellings(t *testing.T) {
 	if len(r.Notes) != 0 || len(r.Unstated) != 0 {
 		t.Errorf("all was stated, but %v %v", r.Notes, r.Unstated)
 	}
+	isClassSet(t, "small letters", readAs(t, Said{}, strings.NewReplacer("BEGIN_DATA", "begin_data", "END_DATA", "end_data", "SAMPLE_", "sample_").Replace(cgatsFile("nm%d", 1, " "))))
 	// Pairs of wavelength and reflectance, over several lines.
 	var b strings.Builder
 	b.WriteString("IT8.7/2\nBEGIN_DATA_FORMAT\nSAMPLE_NAME\n")
@@ -294,6 +295,8 @@ func TestCGATSErrors(t *testing.T) {
 		{file("SAMPLE_NAME RGB_R RGB_G RGB_B", "a 1 2 3"), "r.txt:2: no colours; give LAB_L LAB_A LAB_B"},
 		{file("LAB_L LAB_A LAB_B", "1 2 3"), "r.txt:2: no field names the samples"},
 		{file("SAMPLE_ID LAB_L LAB_A LAB_B", "17 50 2 3"), `r.txt:6: sample "17" names no tube; name it like "ultramarine blue PB29 1:4"`},
+		{file(labs, "A12 50 2 3"), `r.txt:6: sample "A12" names no tube`},
+		{file(labs, `"Sample 3 1:4" 50 2 3`), `r.txt:6: sample "Sample 3 1:4" names no tube`},
 		{file(labs, `"a 10%" 50 2 3`), `r.txt:6: the parts of sample "a 10%" cannot be read; write paint to white`},
 		{file(labs, `"a 0:0" 50 2 3`), "r.txt:6: no paint in this row"},
 		{file(labs+" WHITE_PARTS", "a 50 2 3 4"), "r.txt:6: sample \"a\" gives white or black parts but no paint_parts"},

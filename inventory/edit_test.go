@@ -64,6 +64,26 @@ func TestEditTubes(t *testing.T) {
 	}
 }
 
+// Only what is given changes, whatever the tube.
+func TestEditChangesNothingElse(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		b := boxGen().Draw(t, "box")
+		if len(b.Tubes) == 0 {
+			return
+		}
+		i := rapid.IntRange(0, len(b.Tubes)-1).Draw(t, "tube")
+		want := &Box{Name: b.Name, Finish: b.Finish, Tubes: slices.Clone(b.Tubes)}
+		u := *b.Tubes[i]
+		left := 7.5
+		u.Note, u.LeftML, u.Medium = "seen: \"dry\"", &left, ""
+		want.Tubes[i] = &u
+		if _, err := b.EditTube(b.Tubes[i].Name, Fields{"note": u.Note, "left": "7.5 ml", "medium": ""}); err != nil {
+			t.Fatal(err)
+		}
+		same(t, b, want)
+	})
+}
+
 func TestEditErrors(t *testing.T) {
 	b := parse(t, sampleBox)
 	before, err := b.encode("b.yaml", nil)
