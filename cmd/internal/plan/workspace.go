@@ -100,7 +100,7 @@ func (w *Workspace) load(file string) error {
 		}
 	}
 	w.Box, w.From = inventory.Starter(), StarterFrom
-	w.Notes = append(w.Notes, "No box is saved: this uses "+StarterFrom+". Your own tubes go in a box file, given with --tubes.")
+	w.Notes = append(w.Notes, "No box is saved: this uses "+StarterFrom+". Begin a box of your own with tubes add.")
 	return nil
 }
 
