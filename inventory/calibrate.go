@@ -42,12 +42,13 @@ type RowReport struct {
 // has it (no source): batch to batch and tube to tube once calibrated.
 const strengthCalibrated = 0.15
 
-// A fit takes the errors of its bands, and of its Lab readings, as independent,
-// but what the theory misses runs along wavelength and through all films of a
-// tube. The spread a tube states is therefore wider than the fit's own. With
-// these factors bounds of nine in ten cover 80 to 95 % of the oil set's films
-// (Geldof et al., Heritage Science 6:17, 2018) that were kept out of the fit.
-const doubtSpectra, doubtLab = 2.7, 1.8
+// A fit takes the errors of its films, and of the three numbers of a Lab
+// reading, as independent, but what the theory misses runs through all films of
+// a tube. The spread a tube states is therefore wider than the fit's own. With
+// these factors bounds of nine in ten hold nine in ten of the oil set's films
+// (Geldof et al., Heritage Science 6:17, 2018) that were kept out of the fit,
+// and of those with black alone.
+const doubtSpectra, doubtLab = 3.0, 2.0
 
 // keptModes is how many open directions of a fit a tube carries, beside its
 // strength.

@@ -24,19 +24,24 @@ import (
 // Okumura 2005) foretold from synthesised masstones and tints with 5 %
 // portioning error, each set with the other's paints as prior and with none.
 
-// noise is what a reading is worth.
+// noise is what a reading is worth. Nearly all that the theory misses of a
+// film runs smoothly along wavelength: taken as errors of single bands it
+// would average out over them, and the fit would believe itself far too much.
 type noise struct {
 	floor   float64 // of a reflectance: repeatability
-	share   float64 // of a reflectance, in proportion: what the theory misses
+	share   float64 // of a reflectance, in proportion: what the theory misses band by band
+	run     float64 // of a reflectance, in proportion: what it misses along wavelength
 	colour  float64 // of a Lab reading, ΔE00
 	portion float64 // of the parts, natural logarithm
 }
 
-var usualNoise = noise{floor: 0.0025, share: 0.10, colour: 1, portion: 0.05}
+const runBands = 8 // correlation length of run
+
+var usualNoise = noise{floor: 0.002, share: 0.01, run: 0.06, colour: 1, portion: 0.05}
 
 // scaled is the noise of readings that turn out better or worse than usual.
 func (n noise) scaled(f float64) noise {
-	return noise{n.floor * f, n.share * f, n.colour * f, n.portion}
+	return noise{n.floor * f, n.share * f, n.run * f, n.colour * f, n.portion}
 }
 
 const unknowns = 2 * optics.Bands // log K, then log S
@@ -73,11 +78,14 @@ const (
 // to a level and a tilt.
 const labLevelS, labBendS = 1.2, 0.05
 
-// codeWeightS is how far one maker's S tells another's: makers of one code lie
-// about 0.5 apart in log S, pigments 0.75 from their common mean, so that the
-// best guess goes 0.75²/(0.75² + 0.5²) of the way from the mean to the one
-// known. K, which differs much more between pigments, is taken as it is.
-const codeWeightS = 0.7
+// codeWeightS is how far one maker's S tells another's. Makers of one code lie
+// about 0.5 apart in log S, pigments 0.75 from their common mean: alone that
+// would make it 0.75²/(0.75² + 0.5²) of the way from the mean to the one known.
+// But grades of one code, opaque and transparent, differ much more, and spectra
+// say little against a wrong S; less trust foretells 1:1 mixes of the other
+// maker's paints better. K, which differs much more between pigments, is taken
+// as it is.
+const codeWeightS = 0.3
 
 // coded is the prior for a tube of a known code. Colours alone cannot tell K
 // from S, so that for them the pair is better left together.
@@ -106,9 +114,10 @@ func centredOn(p *optics.Paint, precision *mat.SymDense) prior {
 	return pr
 }
 
-// matern is the Matérn correlation of order 5/2 at a distance in bands.
-func matern(d float64) float64 {
-	a := math.Sqrt(5) * d / curveBands
+// matern is the Matérn correlation of order 5/2 at a distance in bands, for a
+// correlation length in bands.
+func matern(d, length float64) float64 {
+	a := math.Sqrt(5) * d / length
 	return (1 + a + a*a/3) * math.Exp(-a)
 }
 
@@ -117,7 +126,7 @@ func matern(d float64) float64 {
 func curves(c *mat.SymDense, at int, level, curve float64) {
 	for i := range optics.Bands {
 		for j := i; j < optics.Bands; j++ {
-			v := level*level + curve*curve*matern(float64(j-i))
+			v := level*level + curve*curve*matern(float64(j-i), curveBands)
 			if i == j {
 				v += 1e-6
 			}
@@ -213,6 +222,7 @@ type fit struct {
 	knownS []optics.Spectrum
 	known  []float64       // per film: their parts
 	metric [][3][3]float64 // per film: from a Lab step to unit residuals
+	weight [][]float64     // per film with a spectrum: inverse covariance of its bands, by rows
 	solve  []float64       // room for a matrix
 }
 
@@ -239,6 +249,7 @@ func fitTo(films []film, p prior, nz noise) (fitted, error) {
 		}
 		f.knownK, f.knownS, f.known = append(f.knownK, k), append(f.knownS, s), append(f.known, total)
 		f.metric = append(f.metric, unitResiduals(films[i].Colour()))
+		f.weight = append(f.weight, nz.weight(films[i].Spectrum))
 	}
 	x := f.start()
 	n := len(x)
@@ -344,21 +355,29 @@ func (f *fit) normal(x []float64, to *normal) {
 		seen, jk, js := f.seen(i, &k, &s, math.Exp(x[at]))
 		d := &f.films[i]
 		if d.Spectrum != nil {
+			own := 0.0
 			for b := range seen {
-				sd := math.Hypot(f.noise.floor, f.noise.share*d.Spectrum[b])
-				e, a, c := (seen[b]-d.Spectrum[b])/sd, jk[b]/sd, js[b]/sd
-				cost += e * e / 2
-				l, m := b, optics.Bands+b
-				grad[l] -= a * e
-				grad[m] -= c * e
-				grad[at] -= (a + c) * e
-				add(l, l, a*a)
-				add(l, m, a*c)
-				add(m, m, c*c)
-				add(l, at, a*(a+c))
-				add(m, at, c*(a+c))
-				add(at, at, (a+c)*(a+c))
+				// Residual and slope along the parts, weighed by all bands.
+				e, g := 0.0, 0.0
+				for q, v := range f.weight[i][b*optics.Bands : (b+1)*optics.Bands] {
+					e += v * (seen[q] - d.Spectrum[q])
+					g += v * (jk[q] + js[q])
+					l, m := h[b*n:], h[(optics.Bands+b)*n:]
+					if q >= b {
+						l[q] += v * jk[b] * jk[q]
+						m[optics.Bands+q] += v * js[b] * js[q]
+					}
+					l[optics.Bands+q] += v * jk[b] * js[q]
+				}
+				cost += e * (seen[b] - d.Spectrum[b]) / 2
+				grad[b] -= jk[b] * e
+				grad[optics.Bands+b] -= js[b] * e
+				grad[at] -= (jk[b] + js[b]) * e
+				add(b, at, jk[b]*g)
+				add(optics.Bands+b, at, js[b]*g)
+				own += (jk[b] + js[b]) * g
 			}
+			add(at, at, own)
 			continue
 		}
 		c, da := labSlopes(&seen, d.Illuminant)
@@ -386,6 +405,29 @@ func (f *fit) normal(x []float64, to *normal) {
 		}
 	}
 	to.cost = cost
+}
+
+// weight is the inverse covariance, by rows, of the bands of a spectrum; nil
+// for none.
+func (n noise) weight(s *optics.Spectrum) []float64 {
+	if s == nil {
+		return nil
+	}
+	c := mat.NewSymDense(optics.Bands, nil)
+	for i := range s {
+		for j := i; j < optics.Bands; j++ {
+			c.SetSym(i, j, n.run*n.run*s[i]*s[j]*matern(float64(j-i), runBands))
+		}
+		c.SetSym(i, i, c.At(i, i)+n.floor*n.floor+n.share*n.share*s[i]*s[i])
+	}
+	inv := inverse(c)
+	out := make([]float64, 0, optics.Bands*optics.Bands)
+	for i := range s {
+		for j := range s {
+			out = append(out, inv.At(i, j))
+		}
+	}
+	return out
 }
 
 // seen is what film i reflects, with its parts of the fitted paint multiplied

@@ -426,7 +426,14 @@ func TestOtherMakersPaints(t *testing.T) {
 	if len(codes) < 9 {
 		t.Fatalf("only %d codes in both sets", len(codes))
 	}
-	for _, c := range []struct{ labs, code bool }{{false, true}, {false, false}, {true, true}, {true, false}} {
+	for _, c := range []struct {
+		labs, code bool
+		tints      []float64
+	}{
+		{false, true, []float64{0, 4, 9}}, {false, false, []float64{0, 4, 9}},
+		{false, true, []float64{0, 4}}, {false, false, []float64{0, 4}},
+		{true, true, []float64{0, 4, 9}}, {true, false, []float64{0, 4, 9}},
+	} {
 		var off []float64
 		for seed := range uint64(3) {
 			rng := rand.New(rand.NewPCG(seed, 1))
@@ -446,7 +453,7 @@ func TestOtherMakersPaints(t *testing.T) {
 				if !c.code {
 					say = ""
 				}
-				for _, tint := range []float64{0, 4, 9} {
+				for _, tint := range c.tints {
 					film(fmt.Sprintf("tube %d", i), say, truth[ci], 1, tint)
 				}
 			}
@@ -461,7 +468,7 @@ func TestOtherMakersPaints(t *testing.T) {
 			}
 		}
 		mean, median := meanMedian(off)
-		t.Logf("Lab only %-5v codes %-5v: %d mixes, mean %.2f, median %.2f, 90 %% within %.2f ΔE00", c.labs, c.code, len(off), mean, median, off[len(off)*9/10])
+		t.Logf("Lab only %-5v codes %-5v tints %v: %d mixes, mean %.2f, median %.2f, 90 %% within %.2f, largest %.1f ΔE00", c.labs, c.code, c.tints, len(off), mean, median, off[len(off)*9/10], off[len(off)-1])
 		if mean > 3.4 {
 			t.Errorf("mean %.2f ΔE00, aim 3.4", mean)
 		}
@@ -693,13 +700,15 @@ func TestSwappedTintsAreNamed(t *testing.T) {
 }
 
 // Nine-in-ten bounds from the tubes' Modes, portions exact, against films of
-// the oil set that were kept out of the fit. The aim given to this project is
-// a share of 85 to 95 %.
+// the oil set that were kept out of the fit; mixes with black, in which what a
+// colour scatters counts most, also by themselves. The aim given to this
+// project is a share of 85 to 95 %, and no film may make a mock of its bound.
 func TestModesCoverOilFilms(t *testing.T) {
 	t.Parallel()
 	set := oilSet(t)
 	for _, labs := range []bool{false, true} {
-		inside, n := 0, 0
+		inside, n, blackInside, blacks := 0, 0, 0, 0
+		worst, worstID := 0.0, ""
 		var bounds []float64
 		for _, letters := range []string{"AB", "AC", "ABC"} {
 			b := quickly(t, oilTable(set, letters, labs, false))
@@ -734,16 +743,32 @@ func TestModesCoverOilFilms(t *testing.T) {
 					slices.Sort(off)
 					n++
 					bounds = append(bounds, off[90])
-					if lab.DE00(base, f.seen.Lab(optics.D65)) <= off[90] {
+					d := lab.DE00(base, f.seen.Lab(optics.D65))
+					if d/off[90] > worst {
+						worst, worstID = d/off[90], g+string(l)+" from "+letters
+					}
+					if parts[2] > 0 {
+						blacks++
+					}
+					if d <= off[90] {
 						inside++
+						if parts[2] > 0 {
+							blackInside++
+						}
 					}
 				}
 			}
 		}
 		_, median := meanMedian(bounds)
-		t.Logf("Lab only %-5v: %d of %d films within their bounds (%d %%), whose median is %.1f ΔE00", labs, inside, n, 100*inside/n, median)
+		t.Logf("Lab only %-5v: %d of %d films within their bounds (%d %%), with black %d of %d (%d %%); bounds' median %.1f ΔE00; farthest out %s, %.1f times its bound", labs, inside, n, 100*inside/n, blackInside, blacks, 100*blackInside/blacks, median, worstID, worst)
 		if share := float64(inside) / float64(n); share < 0.8 || share > 0.97 {
 			t.Errorf("%.0f %% within, aim 85 to 95 %%", 100*share)
+		}
+		if share := float64(blackInside) / float64(blacks); share < 0.8 {
+			t.Errorf("%.0f %% of mixes with black within", 100*share)
+		}
+		if worst > 2.5 {
+			t.Errorf("%s lies %.1f times its bound away", worstID, worst)
 		}
 	}
 }
