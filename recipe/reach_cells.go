@@ -107,28 +107,31 @@ func (t *cellTree) split(from, to int32) int32 {
 // mixture is one set of up to three coloured tubes and a white, made ready to
 // compute its mixes and to enclose them.
 type mixture struct {
-	n     int                    // paints
-	k, s  [4]*optics.Spectrum    // of each; unused ones are all 0
-	order [optics.Bands][3]uint8 // paints after the first by falling K/S, band by band
+	k, s [4]*optics.Spectrum // of each paint; unused ones are all 0
+	// The paints after the first by falling K/S, band by band.
+	sorted [optics.Bands][3]struct {
+		k, s  float64
+		which uint8 // place in a cell's amounts
+	}
 }
 
 var noPaint optics.Spectrum
 
 func newMixture(paints ...*optics.Paint) *mixture {
-	m := &mixture{n: len(paints)}
+	m := &mixture{}
 	for j := range m.k {
 		m.k[j], m.s[j] = &noPaint, &noPaint
 	}
 	for j, p := range paints {
 		m.k[j], m.s[j] = &p.K, &p.S
 	}
-	for i := range m.order {
-		o := &m.order[i]
-		*o = [3]uint8{1, 2, 3}
-		// Thicker by K/S: k·s' > k'·s.
-		less := func(a, b uint8) bool { return m.k[a][i]*m.s[b][i] > m.k[b][i]*m.s[a][i] }
-		for a := 2; a < m.n; a++ {
-			for b := a - 1; b > 0 && less(o[b], o[b-1]); b-- {
+	for i := range m.sorted {
+		o := &m.sorted[i]
+		for j := range o {
+			o[j].k, o[j].s, o[j].which = m.k[j+1][i], m.s[j+1][i], uint8(j)
+		}
+		for a := 1; a < len(paints)-1; a++ {
+			for b := a; b > 0 && o[b].k*o[b-1].s > o[b-1].k*o[b].s; b-- {
 				o[b], o[b-1] = o[b-1], o[b]
 			}
 		}
@@ -159,6 +162,9 @@ func (m *mixture) at(c *tristimulus, beside *[3]float64) lab.XYZ {
 type enclosure struct {
 	lo, hi   optics.Spectrum
 	vlo, vhi lab.XYZ
+	// CIELAB's curve of X, Y and Z at both ends and in the middle, and its slope
+	// there.
+	ratio, flo, fmid, fhi, slope [3]float64
 }
 
 // negativeWeight is what the bands with negative weights, which interpolation
@@ -178,35 +184,42 @@ var negativeWeight = func() (sum float64) {
 func (m *mixture) enclose(c *tristimulus, q *cell, e *enclosure) {
 	leave := 1 - optics.DrySurface.K2
 	var lx, ly, lz, hx, hy, hz float64
-	var dk, ds [4]float64
-	last := m.n - 1
+	var least, more [4]float64
+	for j := range q.lo {
+		least[j], more[j] = q.lo[j], q.hi[j]-q.lo[j]
+	}
+	k0, s0 := m.k[0], m.s[0]
 	for i := range e.lo {
-		k, s := m.k[0][i], m.s[0][i]
-		for j := 1; j <= last; j++ {
-			kj, sj := m.k[j][i], m.s[j][i]
-			k += q.lo[j-1] * kj
-			s += q.lo[j-1] * sj
-			d := q.hi[j-1] - q.lo[j-1]
-			dk[j], ds[j] = d*kj, d*sj
-		}
-		o := &m.order[i]
+		o := &m.sorted[i]
+		wa, wb, wc := o[0].which&3, o[1].which&3, o[2].which&3
+		k := k0[i] + least[wa]*o[0].k + least[wb]*o[1].k + least[wc]*o[2].k
+		s := s0[i] + least[wa]*o[0].s + least[wb]*o[1].s + least[wc]*o[2].s
+		dka, dsa := more[wa]*o[0].k, more[wa]*o[0].s
+		dkb, dsb := more[wb]*o[1].k, more[wb]*o[1].s
+		dkc, dsc := more[wc]*o[2].k, more[wc]*o[2].s
 		tk, ts := k, s
-		for j := range last {
-			if p := o[j]; dk[p]*ts > tk*ds[p] {
-				tk += dk[p]
-				ts += ds[p]
-			}
+		if dka*ts > tk*dsa {
+			tk, ts = tk+dka, ts+dsa
+		}
+		if dkb*ts > tk*dsb {
+			tk, ts = tk+dkb, ts+dsb
+		}
+		if dkc*ts > tk*dsc {
+			tk, ts = tk+dkc, ts+dsc
 		}
 		r := ts / (leave*ts + tk + math.Sqrt(tk*(tk+2*ts)))
 		e.lo[i] = r
 		lx += r * c.x[i]
 		ly += r * c.y[i]
 		lz += r * c.z[i]
-		for j := last - 1; j >= 0; j-- {
-			if p := o[j]; dk[p]*s < k*ds[p] {
-				k += dk[p]
-				s += ds[p]
-			}
+		if dkc*s < k*dsc {
+			k, s = k+dkc, s+dsc
+		}
+		if dkb*s < k*dsb {
+			k, s = k+dkb, s+dsb
+		}
+		if dka*s < k*dsa {
+			k, s = k+dka, s+dsa
 		}
 		r = s / (leave*s + k + math.Sqrt(k*(k+2*s)))
 		e.hi[i] = r
@@ -219,6 +232,23 @@ func (m *mixture) enclose(c *tristimulus, q *cell, e *enclosure) {
 	e.vhi = lab.XYZ{X: c.base.X + hx + n, Y: c.base.Y + hy + n, Z: c.base.Z + hz + n}
 }
 
+// curves makes the enclosure ready for centre and most.
+func (e *enclosure) curves() {
+	lo := [3]float64{e.vlo.X / d65White.X, e.vlo.Y / d65White.Y, e.vlo.Z / d65White.Z}
+	hi := [3]float64{e.vhi.X / d65White.X, e.vhi.Y / d65White.Y, e.vhi.Z / d65White.Z}
+	for j := range lo {
+		e.flo[j], _ = labCurve(lo[j])
+		e.fhi[j], _ = labCurve(hi[j])
+		e.ratio[j] = (lo[j] + hi[j]) / 2
+		e.fmid[j], e.slope[j] = labCurve(e.ratio[j])
+	}
+}
+
+// centre is a colour about the middle of the enclosure.
+func (e *enclosure) centre() lab.Lab {
+	return lab.Lab{L: 116*e.fmid[1] - 16, A: 500 * (e.fmid[0] - e.fmid[1]), B: 200 * (e.fmid[1] - e.fmid[2])}
+}
+
 // most is an upper bound of l·L* + a·a* + b·b* over an enclosure. It is a sum
 // p·f(X) + q·f(Y) + r·f(Z) with CIELAB's concave f: each f is replaced by a
 // tangent where its factor is positive and by a chord where it is negative,
@@ -226,21 +256,14 @@ func (m *mixture) enclose(c *tristimulus, q *cell, e *enclosure) {
 func (e *enclosure) most(c *tristimulus, l, a, b float64) float64 {
 	sum := -16 * l
 	factor := [3]float64{500 * a, 116*l - 500*a + 200*b, -200 * b}
-	lo := [3]float64{e.vlo.X / d65White.X, e.vlo.Y / d65White.Y, e.vlo.Z / d65White.Z}
-	hi := [3]float64{e.vhi.X / d65White.X, e.vhi.Y / d65White.Y, e.vhi.Z / d65White.Z}
 	base := [3]float64{c.base.X / d65White.X, c.base.Y / d65White.Y, c.base.Z / d65White.Z}
+	lo := [3]float64{e.vlo.X / d65White.X, e.vlo.Y / d65White.Y, e.vlo.Z / d65White.Z}
 	white := [3]float64{d65White.X, d65White.Y, d65White.Z}
 	var g [3]float64
 	for j, p := range factor {
-		var slope, at, value float64
-		if p >= 0 || hi[j]-lo[j] < 1e-9 {
-			at = (lo[j] + hi[j]) / 2
-			value, slope = labCurve(at)
-		} else {
-			at = lo[j]
-			value, _ = labCurve(at)
-			top, _ := labCurve(hi[j])
-			slope = (top - value) / (hi[j] - lo[j])
+		at, value, slope := e.ratio[j], e.fmid[j], e.slope[j]
+		if wide := 2 * (at - lo[j]); p < 0 && wide > 1e-9 {
+			at, value, slope = lo[j], e.flo[j], (e.fhi[j]-e.flo[j])/wide
 		}
 		sum += p * (value + slope*(base[j]-at))
 		g[j] = p * slope / white[j]

@@ -1,9 +1,11 @@
 package recipe
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -77,6 +79,7 @@ type hunter struct {
 	q    quest
 	e    enclosure
 	best found
+	bar  float64 // for the caller: what is of interest
 
 	// What was computed, for tests and tuning.
 	points, cells int
@@ -137,73 +140,168 @@ func (h *hunter) walk(m *mixture, c *tristimulus, t *cellTree, at int32, set tub
 	h.walk(m, c, t, q.right, set, white, limit)
 }
 
-// job is a set to look through.
+// job is a set to look through, kept small since there may be millions.
 type job struct {
-	set   tubeSet
-	white int
+	tubes [3]int16
+	n     int8
+	white int16 // −1 for none
 }
 
-// hunt looks through all jobs with both processors and gives the best find;
-// ok is false where there is none as good as limit. Each worker has its own
-// quest from newQuest. done is called now and then with the jobs finished.
+func newJob(set [3]int, n, white int) job {
+	return job{[3]int16{int16(set[0]), int16(set[1]), int16(set[2])}, int8(n), int16(white)}
+}
+
+func (j job) set() tubeSet {
+	return tubeSet{[3]int{int(j.tubes[0]), int(j.tubes[1]), int(j.tubes[2])}, int(j.n)}
+}
+
+// hunt looks through all jobs with all processors and gives the best find; ok
+// is false where there is none as good as limit. Each worker has its own quest
+// from newQuest. done is called now and then with the jobs finished.
 func (p *Palette) hunt(ctx context.Context, jobs []job, limit float64, newQuest func() quest, done func(n int)) (best found, ok bool, err error) {
 	var shared atomic.Uint64
 	shared.Store(math.Float64bits(limit))
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	var mu sync.Mutex
 	best.score = math.Inf(1)
+	var mu sync.Mutex
+	var idle []*hunter
 	const batch = 16
-	for range max(1, runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			h := &hunter{p: p, q: newQuest()}
-			h.best.score = math.Inf(1)
-			for ctx.Err() == nil {
-				to := int(next.Add(batch))
-				from := to - batch
-				if from >= len(jobs) {
+	err = together(ctx, (len(jobs)+batch-1)/batch, func(i int) {
+		mu.Lock()
+		var h *hunter
+		if n := len(idle); n > 0 {
+			h, idle = idle[n-1], idle[:n-1]
+		} else {
+			h = &hunter{p: p, q: newQuest(), best: found{score: math.Inf(1)}}
+		}
+		mu.Unlock()
+		now := jobs[i*batch : min((i+1)*batch, len(jobs))]
+		for _, j := range now {
+			h.in(j.set(), int(j.white), math.Float64frombits(shared.Load()))
+			for {
+				old := shared.Load()
+				if h.best.score >= math.Float64frombits(old) || shared.CompareAndSwap(old, math.Float64bits(h.best.score)) {
 					break
 				}
-				to = min(to, len(jobs))
-				for _, j := range jobs[from:to] {
-					h.in(j.set, j.white, math.Float64frombits(shared.Load()))
-					for {
-						old := shared.Load()
-						if h.best.score >= math.Float64frombits(old) || shared.CompareAndSwap(old, math.Float64bits(h.best.score)) {
-							break
-						}
-					}
-				}
-				if done != nil {
-					done(to - from)
-				}
 			}
-			mu.Lock()
-			defer mu.Unlock()
-			if h.best.before(&best) {
-				best = h.best
-			}
-		})
+		}
+		if done != nil {
+			done(len(now))
+		}
+		mu.Lock()
+		idle = append(idle, h)
+		mu.Unlock()
+	})
+	for _, h := range idle {
+		if h.best.before(&best) {
+			best = h.best
+		}
 	}
-	wg.Wait()
-	return best, !math.IsInf(best.score, 1), ctx.Err()
+	return best, !math.IsInf(best.score, 1), err
 }
 
 // jobs lists what a search over the palette must look through: every set of up
 // to three coloured tubes without white and with each white, and each white
 // alone, small sets first.
-func (p *Palette) jobs() []job {
+func (p *Palette) jobs() []job { return append(p.pairJobs(), p.threes(p.colours)...) }
+
+// pairJobs is jobs without the sets of three.
+func (p *Palette) pairJobs() []job {
 	var out []job
 	for _, w := range p.whites {
-		out = append(out, job{tubeSet{[3]int{-1, -1, -1}, 0}, w})
+		out = append(out, newJob([3]int{-1, -1, -1}, 0, w))
 	}
-	p.subsets(func(set [3]int, n int) {
-		out = append(out, job{tubeSet{set, n}, -1})
-		for _, w := range p.whites {
-			out = append(out, job{tubeSet{set, n}, w})
+	for _, a := range p.colours {
+		out = p.withWhites(out, [3]int{a, -1, -1}, 1)
+	}
+	for i, a := range p.colours {
+		for _, b := range p.colours[i+1:] {
+			out = p.withWhites(out, [3]int{a, b, -1}, 2)
+		}
+	}
+	return out
+}
+
+// threes lists the sets of three among some of the coloured tubes.
+func (p *Palette) threes(of []int) []job {
+	n := len(of)
+	out := make([]job, 0, n*(n-1)*(n-2)/6*(1+len(p.whites)))
+	for i, a := range of {
+		for k := i + 1; k < n; k++ {
+			for _, c := range of[k+1:] {
+				out = p.withWhites(out, [3]int{a, of[k], c}, 3)
+			}
+		}
+	}
+	return out
+}
+
+func (p *Palette) withWhites(jobs []job, set [3]int, n int) []job {
+	jobs = append(jobs, newJob(set, n, -1))
+	for _, w := range p.whites {
+		jobs = append(jobs, newJob(set, n, w))
+	}
+	return jobs
+}
+
+// promising gives, for each way to score a colour, the n coloured tubes whose
+// pairs score lowest, in palette order, by every fourth of the ladder's mixes
+// of two and the first white.
+func (p *Palette) promising(ctx context.Context, n int, score ...func(lab.Lab) float64) ([][]int, error) {
+	type pair struct{ a, b int }
+	var pairs []pair
+	for i, a := range p.colours {
+		for _, b := range p.colours[i+1:] {
+			pairs = append(pairs, pair{a, b})
+		}
+	}
+	best := make([][]float64, len(score))
+	for s := range best {
+		best[s] = make([]float64, len(p.Tubes))
+		for i := range best[s] {
+			best[s][i] = math.Inf(1)
+		}
+	}
+	c := &sums[p.Finish]
+	var mu sync.Mutex
+	const batch = 64
+	err := together(ctx, (len(pairs)+batch-1)/batch, func(i int) {
+		for _, q := range pairs[i*batch : min((i+1)*batch, len(pairs))] {
+			paints := []*optics.Paint{&p.Tubes[q.a].Paint, &p.Tubes[q.b].Paint}
+			points := [][]ladderPoint{cellTrees()[2][0].points}
+			if len(p.whites) > 0 {
+				paints = append(paints, &p.Tubes[p.whites[0]].Paint)
+				points = append(points, cellTrees()[2][1].points)
+			}
+			m := newMixture(paints...)
+			least := make([]float64, len(score))
+			for s := range least {
+				least[s] = math.Inf(1)
+			}
+			for _, list := range points {
+				for k := 0; k < len(list); k += 4 {
+					colour := lab.FromXYZ(m.at(c, &list[k].beside), d65White)
+					for s, f := range score {
+						least[s] = min(least[s], f(colour))
+					}
+				}
+			}
+			mu.Lock()
+			for s, v := range least {
+				best[s][q.a] = min(best[s][q.a], v)
+				best[s][q.b] = min(best[s][q.b], v)
+			}
+			mu.Unlock()
 		}
 	})
-	return out
+	out := make([][]int, len(score))
+	for s := range out {
+		list := slices.Clone(p.colours)
+		slices.SortStableFunc(list, func(a, b int) int { return cmp.Compare(best[s][a], best[s][b]) })
+		list = list[:min(n, len(list))]
+		slices.Sort(list)
+		out[s] = list
+	}
+	return out, err
 }
 
 // nearQuest seeks the mix nearest an aim; its score is ΔE00.
@@ -229,7 +327,7 @@ func newNearQuest(aim lab.Lab) *nearQuest {
 
 // open makes the bounds ready for a limit.
 func (q *nearQuest) open(limit float64) {
-	if limit == q.limit || limit > 0.97*q.limit && limit <= q.limit {
+	if limit == q.limit || limit > 0.92*q.limit && limit <= q.limit {
 		return
 	}
 	q.limit = limit
@@ -245,14 +343,11 @@ func (q *nearQuest) hopeless(c *tristimulus, e *enclosure, limit float64) bool {
 	if math.IsInf(q.limit, 1) {
 		return false
 	}
+	e.curves()
 	// S_L is greatest at one end of the span of mean lightness.
-	var light float64
-	for _, y := range []float64{e.vlo.Y, e.vhi.Y} {
-		f, _ := labCurve(y / d65White.Y)
-		d := (116*f-16+q.aim.L)/2 - 50
-		d *= d
-		light = max(light, 1+0.015*d/math.Sqrt(20+d))
-	}
+	lo, hi := (116*e.flo[1]-16+q.aim.L)/2-50, (116*e.fhi[1]-16+q.aim.L)/2-50
+	far2 := max(lo*lo, hi*hi)
+	light := 1 + 0.015*far2/math.Sqrt(20+far2)
 	// How far along the aim's hue the cell goes bounds the chroma of those of
 	// its mixes that may be near enough.
 	along := e.most(c, 0, q.cos, q.sin)
@@ -263,7 +358,7 @@ func (q *nearQuest) hopeless(c *tristimulus, e *enclosure, limit float64) bool {
 		return true
 	}
 	// Then the way from the cell's middle straight to the aim.
-	centre := lab.FromXYZ(lab.XYZ{X: (e.vlo.X + e.vhi.X) / 2, Y: (e.vlo.Y + e.vhi.Y) / 2, Z: (e.vlo.Z + e.vhi.Z) / 2}, d65White)
+	centre := e.centre()
 	dL, dA, dB := q.aim.L-centre.L, q.aim.A-centre.A, q.aim.B-centre.B
 	v, u := dA*q.cos+dB*q.sin, dB*q.cos-dA*q.sin
 	l, v, u := dL/(light*light), v*near.along*near.along, u*near.cross*near.cross
@@ -427,7 +522,8 @@ func (q *vividQuest) hopeless(c *tristimulus, e *enclosure, limit float64) bool 
 		return true
 	}
 	best := max(-limit, 0)
-	centre := lab.FromXYZ(lab.XYZ{X: (e.vlo.X + e.vhi.X) / 2, Y: (e.vlo.Y + e.vhi.Y) / 2, Z: (e.vlo.Z + e.vhi.Z) / 2}, d65White)
+	e.curves()
+	centre := e.centre()
 	// Along the hue, and across it.
 	along := centre.A*q.cos + centre.B*q.sin
 	across := centre.B*q.cos - centre.A*q.sin
@@ -468,4 +564,24 @@ func (q *vividQuest) score(v lab.XYZ, _ float64) (float64, lab.Lab) {
 		return math.Inf(1), lab.Lab{}
 	}
 	return -colour.Chroma(), colour
+}
+
+// together runs f(0) … f(n−1) on all processors until ctx ends, and gives its
+// error.
+func together(ctx context.Context, n int, f func(i int)) error {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(n, max(1, runtime.GOMAXPROCS(0))) {
+		wg.Go(func() {
+			for ctx.Err() == nil {
+				i := int(next.Add(1) - 1)
+				if i >= n {
+					return
+				}
+				f(i)
+			}
+		})
+	}
+	wg.Wait()
+	return ctx.Err()
 }

@@ -98,15 +98,15 @@ func TestVividEqualsBruteForce(t *testing.T) {
 	var all []lab.Lab
 	c := &sums[p.Finish]
 	for _, j := range p.jobs() {
-		if j.set.n == 0 {
-			_, white := p.Mix([]Part{{j.white, 1}})
+		if j.n == 0 {
+			_, white := p.Mix([]Part{{int(j.white), 1}})
 			all = append(all, white)
 			continue
 		}
 		var k, s optics.Spectrum
-		for i := range directions[j.set.n] {
-			d := &directions[j.set.n][i]
-			p.blend(j.set.tubes, d, &k, &s)
+		for i := range directions[j.n] {
+			d := &directions[j.n][i]
+			p.blend(j.set().tubes, d, &k, &s)
 			if j.white < 0 {
 				all = append(all, lab.FromXYZ(c.of(&k, &s, &noPaint, &noPaint, 0), d65White))
 				continue
@@ -168,6 +168,7 @@ func TestEnclosureIsSure(t *testing.T) {
 		var e enclosure
 		m.enclose(c, q, &e)
 		l, a, b := rng.Float64()-0.5, 2*rng.Float64()-1, 2*rng.Float64()-1
+		e.curves()
 		most := e.most(c, l, a, b)
 		for range 20 {
 			var at [3]float64
