@@ -146,31 +146,11 @@ func (p *Palette) Reach(ctx context.Context, aim lab.Lab, o ReachOptions) (*Reac
 	}
 	r := &Reach{Palette: all, Aim: aim, Tolerance: o.Tolerance, Before: math.NaN(), Exact: len(all.Tubes) <= WholeBox}
 	lo, hi := valueSpan(aim, ValueWindow)
-	near := func() quest { return newNearQuest(aim) }
-	atValue := func() quest { return newVividQuest(aim.Hue(), HueWindow, lo, hi) }
-	atHue := func() quest { return newVividQuest(aim.Hue(), HueWindow, math.Inf(-1), math.Inf(1)) }
 	// What is looked through for each.
-	var jobs [3][]job
-	if r.Exact {
-		every := all.jobs()
-		jobs = [3][]job{every, every, every}
-	} else {
-		vivid := func(lo, hi float64) func(lab.Lab) float64 {
-			return func(c lab.Lab) float64 {
-				if c.L < lo || c.L > hi || math.Abs(math.Mod(c.Hue()-aim.Hue()+540, 360)-180) > 3*HueWindow {
-					return 1 / (1 + c.Chroma())
-				}
-				return -c.Chroma()
-			}
-		}
-		short, err := all.promising(ctx, ShortList, func(c lab.Lab) float64 { return lab.DE00(aim, c) }, vivid(lo-5, hi+5), vivid(math.Inf(-1), math.Inf(1)))
-		if err != nil {
-			return nil, err
-		}
-		pairs := all.pairJobs()
-		for i, s := range short {
-			jobs[i] = slices.Concat(pairs, all.threes(s))
-		}
+	near, atValue, atHue := func() quest { return newNearQuest(aim) }, vividQuests(aim.Hue(), lo, hi), vividQuests(aim.Hue(), math.Inf(-1), math.Inf(1))
+	jobs, err := all.lookThrough(ctx, func(c lab.Lab) float64 { return lab.DE00(aim, c) }, vividness(aim.Hue(), lo, hi), vividness(aim.Hue(), math.Inf(-1), math.Inf(1)))
+	if err != nil {
+		return nil, err
 	}
 	work := newProgress(len(jobs[0])+len(jobs[1])+len(jobs[2]), o.Progress)
 	limit := math.Inf(1)
@@ -223,6 +203,49 @@ func (p *Palette) Reach(ctx context.Context, aim lab.Lab, o ReachOptions) (*Reac
 	}
 	work.finish()
 	return r, nil
+}
+
+// vividQuests makes quests for the most vivid mix of a hue within a span of L*.
+func vividQuests(hue, lo, hi float64) func() quest {
+	return func() quest { return newVividQuest(hue, HueWindow, lo, hi) }
+}
+
+// vividness scores colours for a first look at which tubes may give the most
+// vivid mix of a hue within a span of L*: the windows are wider, and what lies
+// outside comes last.
+func vividness(hue, lo, hi float64) func(lab.Lab) float64 {
+	return func(c lab.Lab) float64 {
+		if c.L < lo-5 || c.L > hi+5 || hueApart(c.Hue(), hue) > 3*HueWindow {
+			return 1 / (1 + c.Chroma())
+		}
+		return -c.Chroma()
+	}
+}
+
+// hueApart is the angle between two hues, degrees.
+func hueApart(a, b float64) float64 { return math.Abs(math.Mod(a-b+540, 360) - 180) }
+
+// lookThrough gives the jobs to look through for each of several questions, by
+// how well a colour answers them: all jobs of a box of up to WholeBox tubes, or
+// all pairs and the threes of the ShortList most promising.
+func (p *Palette) lookThrough(ctx context.Context, score ...func(lab.Lab) float64) ([][]job, error) {
+	jobs := make([][]job, len(score))
+	if len(p.Tubes) <= WholeBox {
+		every := p.jobs()
+		for i := range jobs {
+			jobs[i] = every
+		}
+		return jobs, nil
+	}
+	short, err := p.promising(ctx, ShortList, score...)
+	if err != nil {
+		return nil, err
+	}
+	pairs := p.pairJobs()
+	for i, s := range short {
+		jobs[i] = slices.Concat(pairs, p.threes(s))
+	}
+	return jobs, nil
 }
 
 // mixed writes a mix out in mixing order and in whole parts.

@@ -560,7 +560,7 @@ func (q *vividQuest) score(v lab.XYZ, _ float64) (float64, lab.Lab) {
 		return math.Inf(1), lab.Lab{}
 	}
 	colour := lab.FromXYZ(v, d65White)
-	if math.Abs(math.Mod(colour.Hue()-q.hue+540, 360)-180) > q.width {
+	if hueApart(colour.Hue(), q.hue) > q.width {
 		return math.Inf(1), lab.Lab{}
 	}
 	return -colour.Chroma(), colour
