@@ -6,7 +6,6 @@ import (
 	_ "embed"
 	"encoding/base64"
 	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"html/template"
 	"io"
@@ -31,13 +30,14 @@ var (
 
 	pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 		"percent": percent, "one": one, "amount": amount, "short": short, "lower": strings.ToLower,
-		"words": words, "code": codeOf,
+		"words": words, "code": codeOf, "list": func(names []string) string { return strings.Join(names, ", ") },
 	}).Parse(pageHTML))
 )
 
 type pageFacts struct {
 	P         *plan.Plan
-	Key       string // what a painter's notes are kept under
+	Key       string // what a painter's notes on the photo are kept under
+	Size      string // of the photo's file
 	CSP       string
 	CSS       template.CSS
 	JS        template.JS
@@ -61,6 +61,7 @@ type pageFacts struct {
 	Mind      []string
 	NoMix     bool
 	PileCount int
+	Kit       *pageKit
 }
 
 type pageRow struct {
@@ -91,6 +92,7 @@ type pagePile struct {
 	SharePercent    string
 	AimHexLiteral   string
 	PhotoHexLiteral string
+	AimLab          string // L*, a*, b*
 }
 
 type pageMix struct {
@@ -117,6 +119,7 @@ type pageSteps struct {
 
 type pageBand struct {
 	Class string
+	Wide  string // class, as wide as its share
 	Value string
 	Share string
 }
@@ -127,6 +130,7 @@ type pageTube struct {
 	Class  string
 	Path   string
 	Streak []stop // masstone to tint
+	Says   string // what the kit has it for
 	Piles  []int
 	Facts  []fact
 }
@@ -149,7 +153,7 @@ func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 	}
 	sheet := newSheet()
 	f := pageFacts{
-		P: p, Key: notesKey(p), W: emb.w, H: emb.h,
+		P: p, Key: notesKey(p), Size: photoSize(p), W: emb.w, H: emb.h,
 		Photo: dataURI("image/jpeg", emb.photo), MassMap: dataURI("image/png", emb.masses), ValueMap: dataURI("image/png", emb.values),
 		JS: template.JS(pageJS), PileCount: len(p.Masses),
 	}
@@ -171,7 +175,7 @@ func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 		var greys []string
 		for _, v := range p.ValueSteps[n] {
 			g := greyOfValue(v.Value)
-			s.Bands = append(s.Bands, pageBand{Class: sheet.colour(hexOf(g)), Value: one(v.Value), Share: percent(v.Share)})
+			s.Bands = append(s.Bands, pageBand{Class: sheet.colour(hexOf(g)), Wide: sheet.rule(fmt.Sprintf("flex-grow:%d", 1+int(100*clamp01(v.Share)))), Value: one(v.Value), Share: strings.Replace(percent(v.Share), " %", "\u00a0%", 1)})
 			greys = append(greys, strconv.Itoa(int(g.R)))
 		}
 		s.Greys = strings.Join(greys, " ")
@@ -185,6 +189,7 @@ func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 		}
 		f.Tubes = append(f.Tubes, tubeOf(i, t, sheet))
 	}
+	f.Kit = kitOf(p, piles, sheet)
 	f.Reach = reachWords(p)
 	f.Mind = distinct(p.Warnings, p.Photo.Notes)
 	f.Cautions, f.Scope, f.Care = otherCautions(p), inventory.CautionScope, inventory.GeneralCare
@@ -210,6 +215,7 @@ func pileOf(i int, m plan.Mass, sheet *sheet) pagePile {
 			amount(100*min(0.97, max(0.03, clamp01(m.Anchor[0])))), amount(100*min(0.96, max(0.04, clamp01(m.Anchor[1])))))),
 		SharePercent:  percent(m.Share),
 		AimHexLiteral: hexOf(rgb(m.AimHex)), PhotoHexLiteral: hexOf(rgb(m.Hex)),
+		AimLab: fmt.Sprintf("%.2f %.2f %.2f", m.Aim.L, m.Aim.A, m.Aim.B),
 	}
 	if m.Accent { // too small to carry its number
 		pp.Beside = "above"
@@ -331,14 +337,43 @@ func altText(p *plan.Plan) string {
 	return s + "; each is described among the piles below."
 }
 
+// near is the difference, in ΔE00, that the page and the command line count
+// masses by: one that shows only side by side.
+const near = 3
+
+// reachWords says how much of the picture the mixes reach, of its masses alone:
+// how far the picture lies from those is another figure. It is empty where no
+// mix was asked for.
 func reachWords(p *plan.Plan) string {
-	where := "Over " + percent(p.Within3) + " of the picture"
-	if p.Within3 > 0.995 {
-		where = "Everywhere in the picture"
+	var far []string
+	mixed := false
+	for _, i := range lightFirst(p.Masses) {
+		m := p.Masses[i]
+		best := math.Inf(1)
+		for _, r := range m.Recipes {
+			best = min(best, r.DE00)
+		}
+		mixed = mixed || len(m.Recipes) > 0
+		switch {
+		case len(m.Recipes) == 0:
+			far = append(far, fmt.Sprintf("%d %s has no mix", m.ID, m.Name))
+		case best > near:
+			far = append(far, fmt.Sprintf("%d %s is off by %s", m.ID, m.Name, one(best)))
+		}
 	}
-	return fmt.Sprintf("%s there is a mix foretold within 3 ΔE00 of the colour to mix. "+
-		"A knife that portions by eye, and tubes that differ in strength, add to that; so each mix says what to expect on the palette and what holds nine times in ten.",
-		where)
+	if !mixed {
+		return ""
+	}
+	s := fmt.Sprintf("Every mass has a mix within %d ΔE00 of its colour to mix, on paper.", near)
+	if len(far) > 0 {
+		share := percent(p.Within3)
+		if p.Within3 > 0.99 {
+			share = "over 99 %"
+		}
+		s = fmt.Sprintf("Masses that cover %s of the picture have a mix within %d ΔE00 of their colour to mix, on paper; %s.",
+			share, near, strings.Join(far, ", "))
+	}
+	return s + " A knife that portions by eye, and tubes that differ in strength, add to that; so each mix says what to expect on the palette and what holds nine times in ten."
 }
 
 func finishWords(finish string) string {
@@ -388,16 +423,17 @@ func distinct(lists ...[]string) []string {
 	return out
 }
 
-// notesKey is the same for the same piles, and differs where a note would land
-// on another colour.
+// notesKey is the photo's and nothing else's, so that notes are found again
+// whatever the next plan of it is made with. Which of its piles each belongs to
+// is told on the page, by colour.
 func notesKey(p *plan.Plan) string {
-	h := sha256.New()
-	e := json.NewEncoder(h)
-	_ = e.Encode([]any{p.Title, filepath.Base(p.Photo.Path), p.Photo.Width, p.Photo.Height, p.Box.Name})
-	for _, m := range p.Masses {
-		_ = e.Encode([]any{m.ID, m.AimHex})
-	}
-	return hex.EncodeToString(h.Sum(nil)[:9])
+	h := sha256.Sum256([]byte(filepath.Base(p.Photo.Path)))
+	return hex.EncodeToString(h[:9])
+}
+
+// photoSize tells apart photos of one name.
+func photoSize(p *plan.Plan) string {
+	return fmt.Sprintf("%d × %d", p.Photo.Width, p.Photo.Height)
 }
 
 func sourceHash(s string) string {

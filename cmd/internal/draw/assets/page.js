@@ -5,50 +5,203 @@ root.className = "js";
 function $(id) { return document.getElementById(id); }
 function all(sel, in_) { return Array.prototype.slice.call((in_ || document).querySelectorAll(sel)); }
 
-// Ticks and notes. A page opened from a phone's files may be refused storage.
-var key = "paintout/" + root.getAttribute("data-key");
-var kept = { ticks: {}, notes: {} }, keeps = true;
+// Ticks and notes. Each is kept by itself, under the photo's name, with the
+// pile, the colour and the mix it was made on: so a later plan finds it again,
+// and two windows don't write over each other. A page opened from a phone's
+// files may be refused storage.
+var prefix = "paintout/" + root.getAttribute("data-key") + "/", size = root.getAttribute("data-size");
+var kept = {}, keeps = true;
 try {
-  var was = JSON.parse(localStorage.getItem(key) || "{}");
-  kept.ticks = was.ticks || {};
-  kept.notes = was.notes || {};
-  localStorage.setItem(key, JSON.stringify(kept));
+  localStorage.setItem(prefix, "");
+  localStorage.removeItem(prefix);
 } catch (e) { keeps = false; }
-function keep() {
-  if (keeps) { try { localStorage.setItem(key, JSON.stringify(kept)); } catch (e) { keeps = false; } }
-  $("kept").textContent = keeps ? "" :
-    "This browser keeps nothing for a page opened in this way: copy or save your ticks and notes before you close it.";
+function read() {
+  if (!keeps) { return; }
+  kept = {};
+  for (var n = 0; n < localStorage.length; n++) {
+    var name = localStorage.key(n);
+    if (name.indexOf(prefix) !== 0) { continue; }
+    try {
+      var k = JSON.parse(localStorage.getItem(name));
+      if (k && Array.isArray(k.lab) && (k.tick || typeof k.note === "string")) { k.key = name; kept[name] = k; }
+    } catch (e) { /* not this page's */ }
+  }
+}
+function saysKept(text) {
+  $("kept").textContent = text || (keeps ? "" :
+    "This browser keeps nothing for a page opened in this way: copy or save your ticks and notes before you close it.");
+}
+function put(k) {
+  kept[k.key] = k;
+  if (keeps) { try { localStorage.setItem(k.key, JSON.stringify(k)); } catch (e) { keeps = false; } }
+  saysKept();
+}
+function drop(k) {
+  delete kept[k.key];
+  if (keeps) { try { localStorage.removeItem(k.key); } catch (e) { keeps = false; } }
+  saysKept();
+}
+function fresh(p) {
+  return {
+    key: prefix + Date.now().toString(36) + Math.random().toString(36).slice(2, 8), at: new Date().toISOString(), size: size,
+    pile: p.id, name: p.name, aim: p.aim, lab: p.lab, mix: p.short
+  };
 }
 
 var piles = all(".pile").map(function (li) {
   var i = +li.getAttribute("data-pile");
   return {
-    li: li, i: i, id: li.getAttribute("data-id"), name: li.getAttribute("data-name"),
-    aim: li.getAttribute("data-aim"), mix: li.getAttribute("data-mix"), short: li.getAttribute("data-short") || "",
+    li: li, i: i, id: li.getAttribute("data-id"), name: li.getAttribute("data-name"), short: li.getAttribute("data-short") || "",
+    aim: li.getAttribute("data-aim"), lab: li.getAttribute("data-lab").split(" ").map(Number), mix: li.getAttribute("data-mix"),
     pat: document.querySelector('[data-lights="' + i + '"]'), mark: document.querySelector('[data-mark="' + i + '"]'),
     open: li.querySelector(".open"), body: li.querySelector(".body"),
-    tick: li.querySelector("[data-tick]"), note: li.querySelector("[data-note]")
+    tick: li.querySelector("[data-tick]"), note: li.querySelector("[data-note]"), from: li.querySelector(".from"),
+    ticks: [], wrote: null
   };
 });
 var byIndex = [];
 piles.forEach(function (p) { byIndex[p.i] = p; });
 
+function make(tag, text, cls) {
+  var e = document.createElement(tag);
+  if (text) { e.textContent = text; }
+  if (cls) { e.className = cls; }
+  return e;
+}
 function count() {
   var n = piles.filter(function (p) { return p.tick.checked; }).length;
   $("count").textContent = n + " of " + piles.length + " mixed.";
 }
+function day(k) {
+  var d = new Date(k.at);
+  return isNaN(d) ? "" : d.toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
+}
+function apart(a, b) { return Math.hypot(a[0] - b[0], a[1] - b[1], a[2] - b[2]); }
+
+// What was kept goes to the pile nearest in colour, and only within 1.2 units of
+// CIELAB: nowhere in sRGB is that more than the 1.8 ΔE00 called close. A photo of
+// another size is another photo. What finds no pile is shown by itself.
+var NEAR = 1.2, earlier = [];
+function nearest(k) {
+  var best = null, least = NEAR;
+  if (k.size !== size) { return null; }
+  piles.forEach(function (p) {
+    var d = apart(k.lab, p.lab);
+    if (d <= least && (!best || d < least)) { best = p; least = d; }
+  });
+  return best;
+}
+function sort() {
+  earlier = [];
+  piles.forEach(function (p) { p.ticks = []; p.wrote = null; });
+  Object.keys(kept).map(function (key) { return kept[key]; }).sort(function (a, b) {
+    return a.at < b.at ? 1 : a.at > b.at ? -1 : a.key < b.key ? -1 : 1; // the latest first
+  }).forEach(function (k) {
+    var p = nearest(k);
+    if (!p) {
+      earlier.push(k);
+    } else if (k.tick) {
+      p.ticks.push(k);
+    } else if (!p.wrote) {
+      p.wrote = k;
+    } else if (apart(k.lab, p.lab) < apart(p.wrote.lab, p.lab)) {
+      earlier.push(p.wrote);
+      p.wrote = k;
+    } else {
+      earlier.push(k);
+    }
+  });
+  piles.forEach(function (p) {
+    var text = p.wrote ? p.wrote.note : "";
+    p.tick.checked = p.ticks.length > 0;
+    p.pat.classList.toggle("done", p.tick.checked);
+    if (p.note.value !== text) { p.note.value = text; }
+    origin(p);
+  });
+  count();
+  list();
+}
+// origin says of what comes from an earlier plan how its pile stood there.
+function origin(p) {
+  var says = [];
+  [["Ticked", p.ticks[0]], ["Written", p.wrote]].forEach(function (was) {
+    var k = was[1];
+    if (k && (k.pile !== p.id || k.name !== p.name || k.mix !== p.short)) {
+      says.push(was[0] + " on an earlier plan, " + day(k) + ", as pile " + k.pile + ", " + k.name + (k.mix ? ": " + k.mix : "") + ".");
+    }
+  });
+  p.from.textContent = says.join(" ");
+  p.from.hidden = !says.length;
+}
+// A tick and a note of one old pile are shown together.
+function groups() {
+  var out = [];
+  earlier.forEach(function (k) {
+    var g = out.filter(function (g) {
+      var o = g[0];
+      return o.pile === k.pile && o.name === k.name && o.aim === k.aim && o.mix === k.mix && o.size === k.size && !o.away === !k.away;
+    })[0];
+    if (g) { g.push(k); } else { out.push([k]); }
+  });
+  return out;
+}
+function heading(k) { return "Pile " + k.pile + ", " + k.name + (k.size === size ? "" : ", in a picture of this name and " + k.size); }
+function list() {
+  var here = $("earlier"), away = $("away"), shown = 0, gone = 0;
+  var lists = [here.querySelector(".was"), away.querySelector(".was")];
+  lists.forEach(function (ul) { ul.textContent = ""; });
+  groups().forEach(function (g) {
+    var k = g[0], li = make("li"), says = make("div"), b;
+    var chip = make("i", "", "chip");
+    if (/^#[0-9a-f]{6}$/.test(k.aim)) { chip.style.background = k.aim; }
+    li.appendChild(chip);
+    says.appendChild(make("h4", heading(k)));
+    says.appendChild(make("p", [g.some(function (k) { return k.tick; }) ? "✓ Mixed" : "", k.mix, day(k)].filter(Boolean).join(" · ")));
+    g.forEach(function (k) { if (k.note) { says.appendChild(make("p", k.note, "wrote")); } });
+    li.appendChild(says);
+    b = make("button", k.away ? "Bring back" : "Put away");
+    b.type = "button";
+    b.appendChild(make("span", ": pile " + k.pile + ", " + k.name, "hid"));
+    b.addEventListener("click", function () {
+      g.forEach(function (k) {
+        k.away = !k.away;
+        put(k);
+      });
+      sort();
+      ($("earlier").hidden ? $("open-all") : away.hidden ? $("earlier-h") : away.querySelector("summary")).focus();
+    });
+    li.appendChild(b);
+    lists[k.away ? 1 : 0].appendChild(li);
+    if (k.away) { gone++; } else { shown++; }
+  });
+  here.hidden = !shown && !gone;
+  away.hidden = !gone;
+  away.querySelector("summary").textContent = gone + " put away";
+  $("to-earlier").hidden = !shown;
+  $("to-earlier").textContent = shown === 1 ? "An earlier note stands below the piles." : shown + " earlier notes stand below the piles.";
+}
 piles.forEach(function (p) {
-  p.tick.checked = !!kept.ticks[p.id];
-  p.note.value = kept.notes[p.id] || "";
-  function done() { p.pat.classList.toggle("done", p.tick.checked); }
-  done();
   p.tick.addEventListener("change", function () {
-    if (p.tick.checked) { kept.ticks[p.id] = true; } else { delete kept.ticks[p.id]; }
-    done(); count(); keep();
+    if (p.tick.checked) {
+      var k = fresh(p);
+      k.tick = true;
+      p.ticks = [k];
+      put(k);
+    } else {
+      p.ticks.forEach(drop);
+      p.ticks = [];
+    }
+    p.pat.classList.toggle("done", p.tick.checked);
+    origin(p);
+    count();
   });
   p.note.addEventListener("input", function () {
-    if (p.note.value) { kept.notes[p.id] = p.note.value; } else { delete kept.notes[p.id]; }
-    keep();
+    var k = fresh(p);
+    if (p.wrote) { k.key = p.wrote.key; }
+    k.note = p.note.value;
+    p.wrote = k;
+    if (k.note) { put(k); } else { drop(k); }
+    origin(p);
   });
   p.open.addEventListener("click", function () {
     var opens = p.body.hidden;
@@ -63,14 +216,30 @@ function show(p, yes) {
 piles.forEach(function (p) { show(p, false); });
 $("open-all").addEventListener("click", function () { piles.forEach(function (p) { show(p, true); }); });
 $("close-all").addEventListener("click", function () { piles.forEach(function (p) { show(p, false); }); });
-count();
-keep();
+function again() {
+  if (keeps) { read(); sort(); }
+}
+window.addEventListener("storage", function (e) {
+  if (e.key === null || e.key.indexOf(prefix) === 0) { again(); }
+});
+window.addEventListener("pageshow", function (e) { if (e.persisted) { again(); } });
+read();
+sort();
+saysKept();
 
 function asText() {
   var lines = [document.title, ""];
+  function indented(text) { lines.push("    " + text.replace(/\n/g, "\n    ")); }
   piles.forEach(function (p) {
     lines.push((p.tick.checked ? "[x] " : "[ ] ") + p.id + " " + p.name + (p.short ? ": " + p.short : ""));
-    if (p.note.value) { lines.push("    " + p.note.value.replace(/\n/g, "\n    ")); }
+    if (p.note.value) { indented(p.note.value); }
+  });
+  var old = groups().filter(function (g) { return !g[0].away; });
+  if (old.length) { lines.push("", "Earlier notes", ""); }
+  old.forEach(function (g) {
+    var k = g[0];
+    lines.push((g.some(function (k) { return k.tick; }) ? "[x] " : "[ ] ") + [heading(k) + " (" + k.aim + ")", k.mix, day(k)].filter(Boolean).join("; "));
+    g.forEach(function (k) { if (k.note) { indented(k.note); } });
   });
   return lines.join("\n") + "\n";
 }
@@ -83,7 +252,7 @@ $("copy").addEventListener("click", function () {
     box.querySelector("textarea").select();
   }
   if (!navigator.clipboard || !navigator.clipboard.writeText) { byHand(); return; }
-  navigator.clipboard.writeText(text).then(function () { $("kept").textContent = "Copied."; }, byHand);
+  navigator.clipboard.writeText(text).then(function () { saysKept("Copied."); }, byHand);
 });
 $("save").addEventListener("click", function () {
   var a = $("save");
@@ -208,6 +377,18 @@ function marks() {
     p.mark.classList.toggle("shown", p.i === lit || lit < 0 && (view === "masses" || view === "mixes"));
   });
 }
+// On a wide screen the lit mass's colours and mix stand under the picture.
+function facts(p) {
+  var box = $("lit-facts");
+  box.textContent = "";
+  box.hidden = !p;
+  if (!p) { return; }
+  [".three", ".off"].forEach(function (sel, n) {
+    var from = p.body.querySelector(sel);
+    if (from) { box.appendChild(from.cloneNode(true)); }
+    if (!n && p.short) { box.appendChild(make("p", p.short, "short")); }
+  });
+}
 function light(i) {
   lit = i;
   piles.forEach(function (p) { p.pat.setAttribute("aria-pressed", String(p.i === lit)); });
@@ -216,6 +397,7 @@ function light(i) {
   $("out").hidden = $("to-mix").hidden = !p;
   if (p) { $("to-mix").href = "#pile-" + p.id; }
   root.setAttribute("data-lit", p ? p.id : "");
+  facts(p);
   marks();
   paint();
   clear();
@@ -223,7 +405,7 @@ function light(i) {
 function look(name) {
   view = name;
   views.forEach(function (b) { b.setAttribute("aria-pressed", String(b.getAttribute("data-view") === name)); });
-  all(".steps").forEach(function (u) { u.hidden = u.getAttribute("data-for") !== name; });
+  all(".steps").forEach(function (u) { u.classList.toggle("shown", u.getAttribute("data-for") === name); });
   marks();
   paint();
 }
@@ -246,7 +428,7 @@ $("to-mix").addEventListener("click", function (e) {
   p.li.scrollIntoView();
   p.open.focus({ preventScroll: true });
 });
-all('.for a').forEach(function (a) {
+all(".for a, .blocked a").forEach(function (a) {
   a.addEventListener("click", function () {
     piles.forEach(function (p) { if ("#pile-" + p.id === a.getAttribute("href")) { show(p, true); light(p.i); } });
   });
@@ -256,7 +438,7 @@ look("photo");
 // What sticks to the top must not cover what a link or a tab leads to.
 function clear() {
   var s = $("stage"), sticks = getComputedStyle(s).position === "sticky";
-  root.style.scrollPaddingTop = (sticks ? s.offsetHeight + 8 : 8) + "px";
+  root.style.setProperty("--stuck", (sticks ? s.offsetHeight + 8 : 8) + "px");
 }
 window.addEventListener("resize", clear);
 photo.addEventListener("load", clear);
