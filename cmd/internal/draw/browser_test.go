@@ -312,6 +312,7 @@ func tryWidths(t *testing.T, b *browser) {
 // lost, and no tick lands on another colour.
 func tryLaterPlans(t *testing.T, b *browser) {
 	p, pics := fixture(150, 100, 0)
+	p.Photo.FileWidth, p.Photo.FileHeight = 4032, 3024
 	b.openPage(t, p, pics, 360, 740)
 	open := func(id string) chromedp.Action[chromedp.Void] { return chromedp.Click("#pile-" + id + " .open") }
 	note := func(id, text string) {
@@ -356,10 +357,11 @@ func tryLaterPlans(t *testing.T, b *browser) {
 	// Piles stand light to dark.
 	expect("as written", "2 6 13", "6 more ochre; 3 grey it; 13 orange instead")
 
-	// Another box and another number of masses: the straw is pile 5 and within
+	// Another box, crop and number of masses: the straw is pile 5 and within
 	// 1.2 units, the vermilion 1.3 units off, the two blues are one between them.
 	q, _ := fixture(150, 100, 0)
-	q.Box.Name, q.Finish = "another box", "excluded"
+	q.Box.Name, q.Finish, q.Photo = "another box", "excluded", p.Photo
+	q.Photo.Width, q.Photo.Height = 2400, 1800
 	shift := func(i int, c lab.Lab) { q.Masses[i].Aim, q.Masses[i].AimHex = c, c.Hex() }
 	straw, red := p.Masses[5].Aim, p.Masses[12].Aim
 	shift(5, lab.Lab{L: straw.L + 0.7, A: straw.A, B: straw.B - 0.9})
@@ -401,9 +403,9 @@ func tryLaterPlans(t *testing.T, b *browser) {
 
 	// Another photo of that name shows them, and takes none of them.
 	r, _ := fixture(150, 100, 0)
-	r.Photo.Width = 3000
+	r.Photo.FileWidth, r.Photo.FileHeight = 3000, 2000
 	b.openPage(t, r, pics, 360, 740)
-	expect("another photo", "", "", "more ochre", "orange instead", "grey it", "4000 × 2667")
+	expect("another photo", "", "", "more ochre", "orange instead", "grey it", "4032 × 3024")
 	r.Photo.Path = "other.jpg"
 	b.openPage(t, r, pics, 360, 740)
 	expect("another name", "", "")

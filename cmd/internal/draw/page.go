@@ -431,9 +431,9 @@ func notesKey(p *plan.Plan) string {
 	return hex.EncodeToString(h[:9])
 }
 
-// photoSize tells apart photos of one name.
+// photoSize tells apart photos of one name, however they are cropped.
 func photoSize(p *plan.Plan) string {
-	return fmt.Sprintf("%d × %d", p.Photo.Width, p.Photo.Height)
+	return fmt.Sprintf("%d × %d", p.Photo.FileWidth, p.Photo.FileHeight)
 }
 
 func sourceHash(s string) string {

@@ -105,7 +105,7 @@ func (w *Workspace) warnings(s *study) []string {
 
 func photoOf(p *photo.Photo) Photo {
 	return Photo{
-		Path: p.Name, Width: p.Width, Height: p.Height, Format: p.Format, Profile: p.Profile,
+		Path: p.Name, Width: p.Width, Height: p.Height, FileWidth: p.FileWidth, FileHeight: p.FileHeight, Format: p.Format, Profile: p.Profile,
 		Orientation: p.Orientation, Notes: p.Notes,
 	}
 }

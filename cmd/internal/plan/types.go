@@ -11,8 +11,10 @@ import "paintout/analyze/lab"
 // Photo is what was read of a picture file.
 type Photo struct {
 	Path        string   `json:"path"`
-	Width       int      `json:"width"`  // after orientation and crop
-	Height      int      `json:"height"` //
+	Width       int      `json:"width"`      // after orientation and crop
+	Height      int      `json:"height"`     //
+	FileWidth   int      `json:"file_width"` // as stored
+	FileHeight  int      `json:"file_height"`
 	Format      string   `json:"format"`
 	Profile     string   `json:"profile"`
 	Orientation int      `json:"orientation"` // EXIF, 1–8
