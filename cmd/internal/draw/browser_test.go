@@ -416,6 +416,12 @@ func tryLaterPlans(t *testing.T, b *browser) {
 	b.do(t, tick("6"), chromedp.Reload())
 	b.ready(t)
 	expect("unticked", "2 13", "6 more ochre; 3 grey it; 13 orange instead", "Pile 13, vermilion | ✓ Mixed")
+
+	// What another window of it writes shows here too, and nonsense does no harm.
+	b.do(t, eval(`var n=Object.keys(localStorage)[0],k=JSON.parse(localStorage.getItem(n));k.tick=true;delete k.note;`+
+		`k.lab=document.getElementById("pile-9").getAttribute("data-lab").split(" ").map(Number);localStorage.setItem(n+"a",JSON.stringify(k));`+
+		`localStorage.setItem(n+"b","{");localStorage.setItem(n+"c","null");dispatchEvent(new StorageEvent("storage",{key:n+"a"}))`))
+	expect("another window", "2 9 13", "6 more ochre; 3 grey it; 13 orange instead", "Pile 13, vermilion | ✓ Mixed")
 }
 
 // A viewer may refuse storage: the page then says so, and still works.
