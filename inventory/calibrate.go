@@ -74,6 +74,7 @@ func calibrate(rd *Readings, present *Box, leaveOut bool) (*Box, *Report, error)
 		present = &Box{Name: oneLine(strings.TrimSuffix(base, filepath.Ext(base)))}
 	}
 	c.present = present
+	c.shine()
 	if err := c.sort(); err != nil {
 		return nil, nil, err
 	}
@@ -175,15 +176,20 @@ func (c *calibration) sort() error {
 	if len(c.whiteRows) == 0 && len(loose) > 0 {
 		c.whiteRows = []MeasuredTube{{Name: "white", Line: loose[0].Line, Rows: loose}}
 	}
-	if len(c.whiteRows) == 0 {
-		for i, t := range c.others {
-			alone := !slices.ContainsFunc(t.Rows, func(r Reading) bool { return !r.Masstone() })
-			if alone && (whiteCodes(t.CI) || len(t.CI) == 0 && nameHas(t.Name, "white")) {
-				c.warn("line %d: %s has paint_parts above 0 but is the only white here: read as the white's own row", t.Line, t.Name)
-				c.whiteRows, c.others = []MeasuredTube{t}, slices.Delete(c.others, i, i+1)
-				break
-			}
+	rest := c.others[:0:0]
+	for _, t := range c.others {
+		if !t.seemsWhite() {
+			rest = append(rest, t)
+			continue
 		}
+		c.warn("line %d: %s has paint_parts above 0 and nothing else in it: read as a white's own row", t.Line, t.Name)
+		c.whiteRows = append(c.whiteRows, t)
+	}
+	c.others = rest
+	if at := plainWhite(c.others); at >= 0 && len(c.whiteRows) == 0 {
+		t := c.others[at]
+		c.warn("line %d: %s has no code, but is nearly neutral and lighter than L* %d, and the file has no other white: taken as the white that tints were made with; give its code, such as PW6, or paint_parts 0, to be sure", t.Line, t.Name, plainWhiteL)
+		c.whiteRows, c.others = []MeasuredTube{t}, slices.Delete(c.others, at, at+1)
 	}
 	if len(greys) > 0 {
 		for i := range greys {
@@ -269,6 +275,9 @@ const leastKS = 1e-6
 func (c *calibration) fitWhite(m MeasuredTube) (*Tube, error) {
 	for i := range m.Rows {
 		r := &m.Rows[i]
+		if err := c.mustBeWhite(&m, r); err != nil {
+			return nil, err
+		}
 		r.Paint, r.White, r.Black = 1, 0, 0
 	}
 	start, _ := libraryTube(m.CI, m.Name)
@@ -320,6 +329,7 @@ type job struct {
 	films  []film
 	belief belief
 	fit    fitted
+	odd    map[int]string // rows that look wrong beside the code, and why
 }
 
 // Bounds on how much better or worse than usual a set of readings may turn out.
@@ -374,8 +384,9 @@ func (c *calibration) tubes() error {
 	for _, j := range jobs {
 		c.measured(j.MeasuredTube, j.tube, j.belief.label, j.fit.paint, j.fit.modes())
 	}
+	c.wrongRows(jobs)
 	for _, j := range jobs {
-		c.reportTube(j.tube, j.films, j.belief.label, &j.belief)
+		c.reportTube(j.tube, j.films, j.belief.label, j)
 	}
 	return nil
 }
@@ -561,78 +572,26 @@ func rounded(p optics.Paint) optics.Paint {
 	return p
 }
 
-// maxLeftOut bounds how many of a tube's drawdowns are left out in turn.
-const maxLeftOut = 24
-
-// reportTube sets each reading beside the fit, and, given what was believed
-// of the tube, beside the fit to its other readings.
-func (c *calibration) reportTube(t *Tube, films []film, label string, b *belief) {
+// reportTube sets each reading beside the fit, and, for what is no white,
+// beside the fit to its other readings.
+func (c *calibration) reportTube(t *Tube, films []film, label string, j *job) {
 	r := TubeReport{Tube: t.Name, CI: t.CI, Start: label, LeftOut: -1}
 	for i := range films {
 		f := &films[i]
 		row := RowReport{Line: f.Line, Drawdown: f.parts(), Residual: f.off(&t.Paint), LeftOut: -1}
+		if j != nil {
+			row.Suspicious = j.odd[i]
+		}
 		r.Residual += row.Residual / float64(len(films))
 		r.Rows = append(r.Rows, row)
 	}
-	if b != nil {
-		if b.paint != nil && slices.ContainsFunc(films, func(f film) bool { return f.share < 0.95 }) {
+	if j != nil {
+		if b := &j.belief; b.paint != nil && slices.ContainsFunc(films, func(f film) bool { return f.share < 0.95 }) {
 			r.Strength = strengthBeside(&t.Paint, b.paint)
 		}
-		c.leaveOut(&r, films, b)
+		c.leaveOut(&r, j)
 	}
 	c.report.Tubes = append(c.report.Tubes, r)
-}
-
-// leaveOut foretells each reading from the tube's others.
-func (c *calibration) leaveOut(r *TubeReport, films []film, b *belief) {
-	if n := len(merged(films)); !c.leaving || n < 2 || n > maxLeftOut {
-		return
-	}
-	r.LeftOut = 0
-	for i := range films {
-		var kept []film
-		for j := range films {
-			if !sameDrawdown(&films[i], &films[j]) {
-				kept = append(kept, films[j])
-			}
-		}
-		fit, err := fitTo(merged(kept), b.prior, c.noise)
-		if err != nil {
-			continue
-		}
-		row := &r.Rows[i]
-		row.LeftOut = films[i].off(&fit.paint)
-		r.LeftOut += row.LeftOut / float64(len(films))
-		if row.LeftOut > oddOff && row.LeftOut > oddTimes*films[i].expectedOff(&fit) {
-			row.Suspicious = fmt.Sprintf("%s of %s lies %.0f ΔE00 from what its other readings foretell: a swapped or mislabelled row?", c.where(row), r.Tube, row.LeftOut)
-			c.warn("%s", row.Suspicious)
-		}
-	}
-}
-
-// A row is suspicious if it lies this far, ΔE00, from what the others foretell,
-// and this many times farther than their own uncertainty lets expect.
-const oddOff, oddTimes = 6, 4
-
-// where names a reading in a warning.
-func (c *calibration) where(r *RowReport) string {
-	if r.Line == 0 {
-		return r.Drawdown
-	}
-	return fmt.Sprintf("line %d (%s)", r.Line, r.Drawdown)
-}
-
-// expectedOff is the root mean square distance, ΔE00, at which a film may lie
-// from a fit it was no part of.
-func (f *film) expectedOff(fit *fitted) float64 {
-	base := f.predicted(&fit.paint)
-	sum := usualNoise.colour * usualNoise.colour
-	for _, m := range fit.modes() {
-		p := m.Apply(fit.paint, 1)
-		d := lab.DE00(base, f.predicted(&p))
-		sum += d * d
-	}
-	return math.Sqrt(sum)
 }
 
 // box puts the fitted tubes into a copy of the present box.

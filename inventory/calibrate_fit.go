@@ -270,7 +270,7 @@ func fitTo(films []film, p prior, nz noise) (fitted, error) {
 		}
 		f.normal(trial, &there)
 		if there.cost <= here.cost {
-			done := here.cost-there.cost < 1e-9*(1+here.cost)
+			done := here.cost-there.cost < 1e-7*(1+here.cost)
 			x, trial, here, there = trial, x, there, here
 			damp = max(damp/5, 1e-9)
 			if done {
@@ -314,7 +314,9 @@ func (f *fit) step(at *normal, damp float64, to []float64) bool {
 	c, ok := f.factor(at, damp)
 	if ok {
 		copy(to, at.grad)
-		lapack64.Potrs(c, blas64.General{Rows: len(to), Cols: 1, Stride: 1, Data: to})
+		x := blas64.Vector{N: len(to), Data: to, Inc: 1}
+		blas64.Trsv(blas.Trans, c, x)
+		blas64.Trsv(blas.NoTrans, c, x)
 	}
 	return ok
 }
@@ -355,53 +357,61 @@ func (f *fit) normal(x []float64, to *normal) {
 		seen, jk, js := f.seen(i, &k, &s, math.Exp(x[at]))
 		d := &f.films[i]
 		if d.Spectrum != nil {
+			var off, slope optics.Spectrum
+			for b := range seen {
+				off[b], slope[b] = seen[b]-d.Spectrum[b], jk[b]+js[b]
+			}
 			own := 0.0
 			for b := range seen {
 				// Residual and slope along the parts, weighed by all bands.
 				e, g := 0.0, 0.0
-				for q, v := range f.weight[i][b*optics.Bands : (b+1)*optics.Bands] {
-					e += v * (seen[q] - d.Spectrum[q])
-					g += v * (jk[q] + js[q])
-					l, m := h[b*n:], h[(optics.Bands+b)*n:]
-					if q >= b {
-						l[q] += v * jk[b] * jk[q]
-						m[optics.Bands+q] += v * js[b] * js[q]
-					}
-					l[optics.Bands+q] += v * jk[b] * js[q]
+				w := (*optics.Spectrum)(f.weight[i][b*optics.Bands:])
+				kk := (*optics.Spectrum)(h[b*n:])
+				ks := (*optics.Spectrum)(h[b*n+optics.Bands:])
+				ss := (*optics.Spectrum)(h[(optics.Bands+b)*n+optics.Bands:])
+				for q, v := range w {
+					e += v * off[q]
+					g += v * slope[q]
+					ks[q] += v * jk[b] * js[q]
 				}
-				cost += e * (seen[b] - d.Spectrum[b]) / 2
+				for q := b; q < optics.Bands; q++ {
+					kk[q] += w[q] * jk[b] * jk[q]
+					ss[q] += w[q] * js[b] * js[q]
+				}
+				cost += e * off[b] / 2
 				grad[b] -= jk[b] * e
 				grad[optics.Bands+b] -= js[b] * e
-				grad[at] -= (jk[b] + js[b]) * e
+				grad[at] -= slope[b] * e
 				add(b, at, jk[b]*g)
 				add(optics.Bands+b, at, js[b]*g)
-				own += (jk[b] + js[b]) * g
+				own += slope[b] * g
 			}
 			add(at, at, own)
 			continue
 		}
 		c, da := labSlopes(&seen, d.Illuminant)
 		off := [3]float64{c.L - d.Lab.L, c.A - d.Lab.A, c.B - d.Lab.B}
-		for _, row := range f.metric[i] {
-			e := (row[0]*off[0] + row[1]*off[1] + row[2]*off[2]) / f.noise.colour
-			cost += e * e / 2
-			var full [unknowns]float64
-			own := 0.0
+		var full [3][unknowns]float64
+		var e, own [3]float64
+		for r, row := range f.metric[i] {
+			e[r] = (row[0]*off[0] + row[1]*off[1] + row[2]*off[2]) / f.noise.colour
+			cost += e[r] * e[r] / 2
 			for b := range seen {
 				u := (row[0]*da[0][b] + row[1]*da[1][b] + row[2]*da[2][b]) / f.noise.colour
-				full[b], full[optics.Bands+b] = u*jk[b], u*js[b]
-				own += u * (jk[b] + js[b])
+				full[r][b], full[r][optics.Bands+b] = u*jk[b], u*js[b]
+				own[r] += u * (jk[b] + js[b])
 			}
-			for p, v := range full {
-				grad[p] -= v * e
-				row := h[p*n : p*n+unknowns]
-				for q := p; q < unknowns; q++ {
-					row[q] += v * full[q]
-				}
-				add(p, at, v*own)
+			grad[at] -= own[r] * e[r]
+			add(at, at, own[r]*own[r])
+		}
+		for p := range unknowns {
+			u, v, w := full[0][p], full[1][p], full[2][p]
+			grad[p] -= u*e[0] + v*e[1] + w*e[2]
+			row := (*[unknowns]float64)(h[p*n:])
+			for q := p; q < unknowns; q++ {
+				row[q] += u*full[0][q] + v*full[1][q] + w*full[2][q]
 			}
-			grad[at] -= own * e
-			add(at, at, own*own)
+			add(p, at, u*own[0]+v*own[1]+w*own[2])
 		}
 	}
 	to.cost = cost

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strings"
 
 	"paintout/inventory/optics"
 )
@@ -15,6 +14,7 @@ type belief struct {
 	paint  *optics.Paint // the library's; nil for none
 	prior  prior
 	weight float64 // log probability
+	beside string  // where nothing known was likelier: the library's paint by the tube's code
 }
 
 // How likely a tube is like none of the library's paints: with a code, by the
@@ -77,7 +77,7 @@ func (c *calibration) believe(m MeasuredTube, films []film) (belief, fitted, err
 	open := &optics.Paint{K: optics.Flat(openK), S: optics.Flat(openS)}
 	beliefs := []belief{{label: "nothing known", prior: centredOn(open, precision)}}
 	add := func(label string, p *optics.Paint, weight float64) {
-		beliefs = append(beliefs, belief{label, p, coded(p, spectra), math.Log(weight)})
+		beliefs = append(beliefs, belief{label: label, paint: p, prior: coded(p, spectra), weight: math.Log(weight)})
 	}
 	alone := openWithCode
 	switch t, several := libraryTube(m.CI, m.Name); {
@@ -128,7 +128,7 @@ func (c *calibration) believe(m MeasuredTube, films []film) (belief, fitted, err
 		return belief{}, fitted{}, failed
 	}
 	if best.paint == nil && len(m.CI) > 0 && len(beliefs) > 1 {
-		c.warn("%s does not read like %s (%s): its readings were taken alone; is the code right?", m.Name, strings.Join(m.CI, "+"), beliefs[1].label)
+		best.beside = beliefs[1].label
 	}
 	return best, fit, nil
 }

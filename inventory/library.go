@@ -134,11 +134,13 @@ func choices(of []*Pigment) string {
 }
 
 // orList writes "a", "a or b", "a, b or c".
-func orList(s []string) string {
+func orList(s []string) string { return joined(s, "or") }
+
+func joined(s []string, word string) string {
 	if len(s) < 2 {
 		return strings.Join(s, "")
 	}
-	return strings.Join(s[:len(s)-1], ", ") + " or " + s[len(s)-1]
+	return strings.Join(s[:len(s)-1], ", ") + " " + word + " " + s[len(s)-1]
 }
 
 // suggest names up to three keys spelt much like what was asked.
