@@ -74,17 +74,17 @@ func LoadBox(path string) (*Box, error) {
 }
 
 func readBoxFile(path string) ([]byte, error) {
-	f, err := os.Open(path)
+	f, err := Open(path, "tubes")
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, &absent{fmt.Sprintf("%s: no box there; check the name and the folder, or begin a box by adding a tube", path)}
+	}
 	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil, fmt.Errorf("%s: no box there: %w", path, fs.ErrNotExist)
-		}
-		return nil, fmt.Errorf("box file: %w", err)
+		return nil, err
 	}
 	defer f.Close()
 	data, err := io.ReadAll(io.LimitReader(f, maxBoxBytes+1))
 	if err != nil {
-		return nil, fmt.Errorf("box file: %w", err)
+		return nil, unreadable(path, err)
 	}
 	return data, nil
 }
@@ -130,6 +130,9 @@ func (r *boxReader) document(data []byte) (*yaml.Node, error) {
 	if strings.TrimSpace(string(data)) == "" {
 		return nil, fmt.Errorf("%s: empty; a box file needs tubes:, a list with name and pigment of each", r.name)
 	}
+	if err := plainText(r.name, data, "a box file is YAML, to be read and written in a text editor"); err != nil {
+		return nil, err
+	}
 	var doc yaml.Node
 	if err := yaml.Load(data, &doc); err != nil {
 		var le *yaml.LoadError
@@ -174,14 +177,9 @@ func (r *boxReader) fields(n *yaml.Node, what string, read map[string]func(v *ya
 				keys = append(keys, key)
 			}
 			slices.Sort(keys)
-			near := ""
-			for _, key := range keys {
-				if editDistance(strings.ToLower(clip(k.Value)), key) <= 2 {
-					near = fmt.Sprintf("; did you mean %s?", key)
-				}
-			}
-			if near == "" {
-				near = "; known are " + strings.Join(keys, ", ")
+			near := "; known are " + strings.Join(keys, ", ")
+			if key := nearestKey(k.Value, keys); key != "" {
+				near = fmt.Sprintf("; did you mean %s?", key)
 			}
 			return r.failf(k, "unknown key %q in %s%s", clip(k.Value), what, near)
 		}
@@ -194,6 +192,18 @@ func (r *boxReader) fields(n *yaml.Node, what string, read map[string]func(v *ya
 		}
 	}
 	return nil
+}
+
+// nearestKey is the key spelt most like what was written, if any is within two
+// letters of it.
+func nearestKey(written string, keys []string) string {
+	near, least := "", 3
+	for _, key := range keys {
+		if d := editDistance(strings.ToLower(clip(written)), key); d < least && d < len(key) {
+			near, least = key, d
+		}
+	}
+	return near
 }
 
 // items walks a list.
@@ -655,6 +665,8 @@ func (e *tubeEntry) settle() (*Tube, error) {
 		return nil, nil
 	case err != nil:
 		return nil, err
+	default: // known by its codes: they must say all, whatever name it gets
+		e.tube.CI = namedIn(e.tube.CI, e.tube.Name)
 	}
 	e.dress(t)
 	if t.Factor != 0 {
@@ -682,19 +694,41 @@ func usualModes(from Provenance, p *optics.Paint) []optics.Mode {
 	return sd.Modes(p)
 }
 
-// declared is the library's tube for a tube's codes.
+// declared is the library's tube for a tube's codes. Where a code has several
+// paints, the tube's name may say which.
 func declared(t *Tube) (*Tube, error) {
 	switch len(t.CI) {
 	case 0:
 		return nil, errors.New("give its pigment code (pigment: PB29, as on the label), or readings of its masstone and a tint")
 	case 1:
-		p, err := Find(t.CI[0])
+		p, err := Find(paintNamed(t.CI[0], t.Name))
 		if err != nil {
 			return nil, fmt.Errorf("%w; or give readings of its masstone and a tint", err)
 		}
 		return p.Tube(), nil
 	}
-	return blend(t.CI)
+	return blend(namedIn(t.CI, t.Name))
+}
+
+// paintNamed is a code with the paint's name where the code has several and
+// the tube's name holds one of theirs; else the code as it is.
+func paintNamed(code, tube string) string {
+	if _, err := Find(code); err != nil {
+		for _, p := range library() {
+			if p.Code == bareCode(code) && nameHas(tube, p.Name) {
+				return p.Key()
+			}
+		}
+	}
+	return code
+}
+
+func namedIn(codes []string, tube string) []string {
+	var out []string
+	for _, c := range codes {
+		out = append(out, paintNamed(c, tube))
+	}
+	return out
 }
 
 // Spread of a tube that is known by several codes: how strong it is, and how

@@ -85,6 +85,10 @@ func TestParseBoxErrors(t *testing.T) {
 		{"box: b\ntubs: []\n", "b.yaml:2: unknown key \"tubs\" in the box; did you mean tubes?"},
 		{"box: b\nbox: c\n", "b.yaml:2: key box stands twice, first on line 1"},
 		{"finish: shiny\n", "b.yaml:1: finish \"shiny\""},
+		{"box: b\ntubes:\n  - nme: a\n", "b.yaml:3: unknown key \"nme\" in a tube; did you mean name?"},
+		{tube("zzz: 1"), "known are caution"},
+		{"\x7fELF\x02\x01\x00", "b.yaml: not a text file; a box file is YAML, to be read and written in a text editor"},
+		{"box: b\ntubes:\n  - name: terre br\xfbl\xe9e\n", "b.yaml:3: a letter there is not written in UTF-8; save the file as UTF-8 text"},
 		{tube("pigmet: PB29"), "b.yaml:4: unknown key \"pigmet\" in a tube; did you mean pigment?"},
 		{tube("pigment: blue 29"), "b.yaml:4: \"blue 29\" is not a pigment code"},
 		{tube("pigment: PB999"), "b.yaml:3: tube \"a\": no pigment PB999"},
@@ -147,6 +151,32 @@ func same(t interface {
 		if !sameTube(got.Tubes[i], want.Tubes[i]) {
 			t.Fatalf("tube %q changed:\n%+v\n%+v", want.Tubes[i].Name, got.Tubes[i], want.Tubes[i])
 		}
+	}
+}
+
+// A code of several paints takes the one that the tube's name says, as the
+// import of readings does, and keeps it when the tube is renamed.
+func TestCodeOfSeveralPaintsByName(t *testing.T) {
+	b := parse(t, "tubes:\n- {name: Burnt Sienna (old), pigment: PBr7}\n- {name: brown, pigment: [PR101, PBr7/raw umber]}\n")
+	tube := b.Tubes[0]
+	if want := mustFind("PBr7/burnt sienna"); tube.Code() != "PBr7/burnt sienna" || tube.Paint != want.Paint {
+		t.Errorf("%s, from %s", tube.Code(), tube.Source)
+	}
+	if _, err := b.EditTube(tube.Name, Fields{"name": "the warm one"}); err != nil {
+		t.Error(err)
+	} else if got := b.Tube("the warm one"); got.Code() != "PBr7/burnt sienna" {
+		t.Errorf("renamed: %s", got.Code())
+	}
+	m := newMaker(false, optics.Included)
+	m.film("W", "PW6", &m.white, 0, 1, 0)
+	sienna := mustFind("PBr7/burnt sienna").Paint
+	m.film("burnt sienna", "PBr7", &sienna, 1, 0, 0)
+	c, _ := calibrated(t, m.String(), nil)
+	if err := c.Save(filepath.Join(t.TempDir(), "b.yaml")); err != nil {
+		t.Error(err)
+	}
+	if _, err := ParseBox("b.yaml", []byte("tubes:\n- {name: brown, pigment: PBr7}\n")); err == nil || !strings.Contains(err.Error(), "PBr7 is the code of several paints") {
+		t.Errorf("%v", err)
 	}
 }
 

@@ -244,9 +244,13 @@ func (t *boxTable) parse(data []byte) error {
 			continue
 		}
 		if !slices.ContainsFunc(boxColumns, func(c struct{ column, key string }) bool { return c.column == key }) {
-			for _, c := range boxColumns {
-				if len(key) > 3 && editDistance(clip(key), c.column) <= 2 {
-					return t.failf(t.headAt, "unknown column %q; did you mean %s?", clip(h), c.column)
+			if len(key) > 3 {
+				var columns []string
+				for _, c := range boxColumns {
+					columns = append(columns, c.column)
+				}
+				if near := nearestKey(key, columns); near != "" {
+					return t.failf(t.headAt, "unknown column %q; did you mean %s?", clip(h), near)
 				}
 			}
 			unused = append(unused, clip(oneLine(h)))

@@ -166,11 +166,11 @@ func (f *film) unlike(known []*Pigment) float64 {
 
 // paintsOf are the library's paints of a tube's code, one or several; none for
 // tubes of several codes, whose proportions no label gives.
-func paintsOf(codes []string) []*Pigment {
+func paintsOf(codes []string, name string) []*Pigment {
 	if len(codes) != 1 {
 		return nil
 	}
-	if p, err := Find(codes[0]); err == nil {
+	if p, err := Find(paintNamed(codes[0], name)); err == nil {
 		return []*Pigment{p}
 	}
 	var out []*Pigment
@@ -194,7 +194,7 @@ func (c *calibration) wrongRows(jobs []*job) {
 	var all []*suspect
 	known := map[*job][]*Pigment{}
 	for _, j := range jobs {
-		known[j] = paintsOf(j.CI)
+		known[j] = paintsOf(j.CI, j.Name)
 		for i := range j.films {
 			if off := j.films[i].unlike(known[j]); off > 1 {
 				all = append(all, &suspect{j: j, row: i, off: off})

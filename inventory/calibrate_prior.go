@@ -41,20 +41,17 @@ func libraryTube(codes []string, name string) (t *Tube, several []*Tube) {
 		}
 		return nil, nil
 	case 1:
-		if p, err := Find(codes[0]); err == nil {
+		if p, err := Find(paintNamed(codes[0], name)); err == nil {
 			return p.Tube(), nil
 		}
-		for _, p := range Library() {
+		for _, p := range library() {
 			if p.Code == bareCode(codes[0]) {
-				if nameHas(name, p.Name) {
-					return p.Tube(), nil
-				}
 				several = append(several, p.Tube())
 			}
 		}
 		return nil, several
 	}
-	t, err := blend(codes)
+	t, err := blend(namedIn(codes, name))
 	if err != nil {
 		return nil, nil
 	}
