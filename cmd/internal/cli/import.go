@@ -104,7 +104,7 @@ func runImport(s Streams, o importOptions, said inventory.Said) error {
 		if t.CI != "" {
 			name += " (" + t.CI + ")"
 		}
-		fmt.Fprintf(s.Out, "%s: %d readings, on average %.1f ΔE00 from the fitted tube", name, len(t.Rows), t.Residual)
+		fmt.Fprintf(s.Out, "%s: %s, on average %.1f ΔE00 from the fitted tube", name, count(len(t.Rows), "reading"), t.Residual)
 		if t.LeftOut != nil {
 			fmt.Fprintf(s.Out, "; each foretold from the others within %.1f", *t.LeftOut)
 		}

@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
-	"os"
 
 	"paintout/inventory"
 )
@@ -50,12 +48,9 @@ type ImportResult struct {
 // tubes, and saves them in a box, as for [BoxFile], making it if need be. What
 // is said of the readings counts where the file does not say it.
 func Import(readings, box string, said inventory.Said) (*ImportResult, error) {
-	f, err := os.Open(readings)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return nil, fmt.Errorf("%s: there is no such file; check the name and the folder", readings)
-	case err != nil:
-		return nil, fmt.Errorf("%s cannot be read: %w", readings, errors.Unwrap(err))
+	f, err := inventory.Open(readings, "readings")
+	if err != nil {
+		return nil, err
 	}
 	defer f.Close()
 	data, err := io.ReadAll(io.LimitReader(f, maxImport))
