@@ -148,7 +148,7 @@ func (p *Palette) Reach(ctx context.Context, aim lab.Lab, o ReachOptions) (*Reac
 	lo, hi := valueSpan(aim, ValueWindow)
 	// What is looked through for each.
 	near, atValue, atHue := func() quest { return newNearQuest(aim) }, vividQuests(aim.Hue(), lo, hi), vividQuests(aim.Hue(), math.Inf(-1), math.Inf(1))
-	jobs, err := all.lookThrough(ctx, func(c lab.Lab) float64 { return lab.DE00(aim, c) }, vividness(aim.Hue(), lo, hi), vividness(aim.Hue(), math.Inf(-1), math.Inf(1)))
+	jobs, err := all.lookThrough(ctx, func(c lab.Lab) float64 { return lab.DE00(aim, c) }, vividness(aim.Hue(), math.Inf(-1), math.Inf(1)), vividness(aim.Hue(), lo, hi))
 	if err != nil {
 		return nil, err
 	}
@@ -179,8 +179,13 @@ func (p *Palette) Reach(ctx context.Context, aim lab.Lab, o ReachOptions) (*Reac
 	r.Finer = all.finer(r.Nearest.Parts, aim)
 	r.Miss = shortfall(aim, r.Nearest.Lab)
 	if aim.Chroma() >= tooGrey {
-		for i, to := range []**Mixed{&r.AtValue, &r.AtHue} {
-			f, ok, err := all.hunt(ctx, jobs[1+i], 0, []func() quest{atValue, atHue}[i], work.done)
+		for i, to := range []**Mixed{&r.AtHue, &r.AtValue} {
+			if m := r.AtHue; i == 1 && (m == nil || m.Lab.L >= lo && m.Lab.L <= hi) {
+				r.AtValue = m // there is none at any value, or the best stands at this one
+				work.done(len(jobs[2]))
+				break
+			}
+			f, ok, err := all.hunt(ctx, jobs[1+i], 0, []func() quest{atHue, atValue}[i], work.done)
 			if err != nil {
 				return nil, err
 			}

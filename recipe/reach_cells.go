@@ -162,9 +162,9 @@ func (m *mixture) at(c *tristimulus, beside *[3]float64) lab.XYZ {
 type enclosure struct {
 	lo, hi   optics.Spectrum
 	vlo, vhi lab.XYZ
-	// CIELAB's curve of X, Y and Z at both ends and in the middle, and its slope
-	// there.
-	ratio, flo, fmid, fhi, slope [3]float64
+	// CIELAB's curve of X, Y and Z at both ends and half way between, where that
+	// is, and its slope there.
+	flo, fmid, fhi, middle, slope [3]float64
 }
 
 // negativeWeight is what the bands with negative weights, which interpolation
@@ -239,8 +239,13 @@ func (e *enclosure) curves() {
 	for j := range lo {
 		e.flo[j], _ = labCurve(lo[j])
 		e.fhi[j], _ = labCurve(hi[j])
-		e.ratio[j] = (lo[j] + hi[j]) / 2
-		e.fmid[j], e.slope[j] = labCurve(e.ratio[j])
+		f := (e.flo[j] + e.fhi[j]) / 2
+		e.fmid[j] = f
+		if f > labKink {
+			e.middle[j], e.slope[j] = f*f*f, 1/(3*f*f)
+		} else {
+			e.middle[j], e.slope[j] = (116*f-16)/labKappa, labKappa/116
+		}
 	}
 }
 
@@ -258,11 +263,12 @@ func (e *enclosure) most(c *tristimulus, l, a, b float64) float64 {
 	factor := [3]float64{500 * a, 116*l - 500*a + 200*b, -200 * b}
 	base := [3]float64{c.base.X / d65White.X, c.base.Y / d65White.Y, c.base.Z / d65White.Z}
 	lo := [3]float64{e.vlo.X / d65White.X, e.vlo.Y / d65White.Y, e.vlo.Z / d65White.Z}
+	hi := [3]float64{e.vhi.X / d65White.X, e.vhi.Y / d65White.Y, e.vhi.Z / d65White.Z}
 	white := [3]float64{d65White.X, d65White.Y, d65White.Z}
 	var g [3]float64
 	for j, p := range factor {
-		at, value, slope := e.ratio[j], e.fmid[j], e.slope[j]
-		if wide := 2 * (at - lo[j]); p < 0 && wide > 1e-9 {
+		at, value, slope := e.middle[j], e.fmid[j], e.slope[j]
+		if wide := hi[j] - lo[j]; p < 0 && wide > 1e-9 {
 			at, value, slope = lo[j], e.flo[j], (e.fhi[j]-e.flo[j])/wide
 		}
 		sum += p * (value + slope*(base[j]-at))
@@ -279,13 +285,14 @@ func (e *enclosure) most(c *tristimulus, l, a, b float64) float64 {
 	return sum + 1e-9
 }
 
-// labCurve is CIELAB's function of a tristimulus ratio and its slope (CIE
-// 15:2018, 8.2.1).
+// labCurve is CIELAB's function of a tristimulus ratio and its slope; it bends
+// at the ratio labEpsilon, where it is labKink (CIE 15:2018, 8.2.1).
 func labCurve(t float64) (value, slope float64) {
-	const epsilon, kappa = 216.0 / 24389, 24389.0 / 27
-	if t > epsilon {
+	if t > labEpsilon {
 		v := math.Cbrt(t)
 		return v, v / (3 * t)
 	}
-	return (kappa*t + 16) / 116, kappa / 116
+	return (labKappa*t + 16) / 116, labKappa / 116
 }
+
+const labEpsilon, labKappa, labKink = 216.0 / 24389, 24389.0 / 27, 6.0 / 29

@@ -310,6 +310,9 @@ type nearQuest struct {
 	chroma   float64
 	cos, sin float64 // of the aim's hue
 
+	// hold keeps the bounds as long as they are valid, for quests whose limit
+	// goes up and down.
+	hold bool
 	// Valid for the limit they were made for and any lower one.
 	limit float64
 	win   window
@@ -327,7 +330,7 @@ func newNearQuest(aim lab.Lab) *nearQuest {
 
 // open makes the bounds ready for a limit.
 func (q *nearQuest) open(limit float64) {
-	if limit == q.limit || limit > 0.92*q.limit && limit <= q.limit {
+	if limit == q.limit || limit < q.limit && !math.IsInf(q.limit, 1) && (q.hold || limit > 0.92*q.limit) {
 		return
 	}
 	q.limit = limit
