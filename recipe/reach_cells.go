@@ -237,8 +237,7 @@ func (e *enclosure) curves() {
 	lo := [3]float64{e.vlo.X / d65White.X, e.vlo.Y / d65White.Y, e.vlo.Z / d65White.Z}
 	hi := [3]float64{e.vhi.X / d65White.X, e.vhi.Y / d65White.Y, e.vhi.Z / d65White.Z}
 	for j := range lo {
-		e.flo[j], _ = labCurve(lo[j])
-		e.fhi[j], _ = labCurve(hi[j])
+		e.flo[j], e.fhi[j] = labCurve(lo[j]), labCurve(hi[j])
 		f := (e.flo[j] + e.fhi[j]) / 2
 		e.fmid[j] = f
 		if f > labKink {
@@ -285,14 +284,21 @@ func (e *enclosure) most(c *tristimulus, l, a, b float64) float64 {
 	return sum + 1e-9
 }
 
-// labCurve is CIELAB's function of a tristimulus ratio and its slope; it bends
-// at the ratio labEpsilon, where it is labKink (CIE 15:2018, 8.2.1).
-func labCurve(t float64) (value, slope float64) {
+// labCurve is CIELAB's function of a tristimulus ratio, which bends at the ratio
+// labEpsilon, where it is labKink (CIE 15:2018, 8.2.1).
+func labCurve(t float64) float64 {
 	if t > labEpsilon {
-		v := math.Cbrt(t)
-		return v, v / (3 * t)
+		return math.Cbrt(t)
 	}
-	return (labKappa*t + 16) / 116, labKappa / 116
+	return (labKappa*t + 16) / 116
+}
+
+// labSlope is how steep labCurve is.
+func labSlope(t float64) float64 {
+	if t > labEpsilon {
+		return math.Cbrt(t) / (3 * t)
+	}
+	return labKappa / 116
 }
 
 const labEpsilon, labKappa, labKink = 216.0 / 24389, 24389.0 / 27, 6.0 / 29

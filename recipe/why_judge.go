@@ -74,9 +74,9 @@ const livesBy = 0.1
 func chromaWeights(v lab.XYZ, hue float64) (g optics.Spectrum) {
 	wx, wy, wz := optics.D65.Weights()
 	sin, cos := math.Sincos(hue * math.Pi / 180)
-	_, sx := labCurve(v.X / d65White.X)
-	_, sy := labCurve(v.Y / d65White.Y)
-	_, sz := labCurve(v.Z / d65White.Z)
+	sx := labSlope(v.X / d65White.X)
+	sy := labSlope(v.Y / d65White.Y)
+	sz := labSlope(v.Z / d65White.Z)
 	for i := range g {
 		g[i] = 500*cos*sx*wx[i]/d65White.X + (200*sin-500*cos)*sy*wy[i]/d65White.Y - 200*sin*sz*wz[i]/d65White.Z
 	}
