@@ -98,4 +98,7 @@ func (s Streams) recipe(indent string, q plan.Recipe) {
 		off += " (" + q.Miss + ")"
 	}
 	fmt.Fprintf(s.Out, "%s    %s\n", indent, off)
+	if q.Why != "" {
+		fmt.Fprintln(s.Out, indent+"    "+wrap(q.Why, max(40, s.Wide-6), indent+"    "))
+	}
 }

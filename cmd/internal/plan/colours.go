@@ -202,6 +202,9 @@ func (w *Workspace) recipes(aim lab.Lab, list []recipe.Recipe) []Recipe {
 		for _, p := range q.Parts {
 			q.Order = append(q.Order, p.Tube)
 		}
+		if r.Off.Nominal > recipe.Indistinct && r.Lab.Chroma() < aim.Chroma()-1 {
+			q.Why = w.Palette.WhyLine(r.Parts)
+		}
 		out = append(out, q)
 	}
 	return out
