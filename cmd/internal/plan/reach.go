@@ -74,11 +74,7 @@ type Surface struct {
 
 // Reach asks whether the box reaches a colour, with further tubes tried in it.
 func Reach(ctx context.Context, s Settings, o photo.Options, text string, tolerance float64, with []string, progress func(done, all int)) (*ReachResult, error) {
-	t, err := lab.ParseTarget(text)
-	if err != nil {
-		return nil, err
-	}
-	w, err := Open(s)
+	w, c, aim, err := colourOf(s, o, text)
 	if err != nil {
 		return nil, err
 	}
@@ -91,18 +87,7 @@ func Reach(ctx context.Context, s Settings, o photo.Options, text string, tolera
 		more = append(more, tube)
 	}
 	out := &ReachResult{Target: text, Tolerance: tolerance, Box: w.From, Finish: w.Palette.Finish.String(), Add: []AddedTube{}}
-	out.Lab, out.Aim = t.Lab, t.Lab
-	if t.Kind == lab.PhotoTarget {
-		p, err := photo.Open(t.Path, o)
-		if err != nil {
-			return nil, err
-		}
-		if out.Lab, err = spotColour(p, t); err != nil {
-			return nil, err
-		}
-		w.Notes = append(w.Notes, p.Notes...)
-		out.Aim = w.aim(out.Lab)
-	}
+	out.Lab, out.Aim = c, aim
 	out.AimHex = out.Aim.Hex()
 	const ranked = 5
 	r, err := w.Palette.Reach(ctx, out.Aim, recipe.ReachOptions{Tolerance: tolerance, With: more, Add: ranked, Progress: progress})

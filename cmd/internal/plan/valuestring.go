@@ -1,0 +1,88 @@
+package plan
+
+import (
+	"context"
+	"strings"
+
+	"paintout/analyze/lab"
+	"paintout/analyze/photo"
+	"paintout/recipe"
+)
+
+// StringPile is one step of a value string.
+type StringPile struct {
+	Value  float64     `json:"value"` // aimed at
+	Aim    lab.Lab     `json:"aim"`
+	AimHex string      `json:"aim_hex"`
+	Own    bool        `json:"own,omitempty"`  // stands at the colour's own value
+	Held   bool        `json:"held,omitempty"` // chroma held down to what the tubes have there
+	Mix    MixedColour `json:"mix"`
+}
+
+// StringResult is a colour in equal steps of value, light to dark.
+type StringResult struct {
+	Target   string       `json:"target"`
+	Lab      lab.Lab      `json:"lab"`
+	Aim      lab.Lab      `json:"aim"`
+	Piles    []StringPile `json:"piles"`
+	Tubes    []string     `json:"tubes"`
+	Worst    float64      `json:"worst_de00"`
+	Mean     float64      `json:"mean_de00"`
+	Within   bool         `json:"within"` // the tolerance
+	Exact    bool         `json:"exact"`
+	Say      []string     `json:"say"`
+	Words    string       `json:"words"`
+	Box      string       `json:"box"`
+	Finish   string       `json:"finish"`
+	Warnings []string     `json:"warnings"`
+}
+
+// ValueString makes a string of piles through a colour from the fewest tubes.
+func ValueString(ctx context.Context, s Settings, o photo.Options, text string, piles int, tolerance float64, progress func(done, all int)) (*StringResult, error) {
+	w, c, aim, err := colourOf(s, o, text)
+	if err != nil {
+		return nil, err
+	}
+	v, err := w.Palette.ValueString(ctx, aim, recipe.StringOptions{Piles: piles, Tolerance: tolerance, Progress: progress})
+	if err != nil {
+		return nil, err
+	}
+	out := &StringResult{
+		Target: text, Lab: c, Aim: aim, Worst: round(v.Worst, 3), Mean: round(v.Mean, 3), Within: v.Within, Exact: v.Exact,
+		Say: v.Words(), Words: strings.Join(v.Words(), " "), Box: w.From, Finish: w.Palette.Finish.String(),
+		Warnings: append([]string{}, w.Notes...),
+	}
+	for i, q := range v.Piles {
+		out.Piles = append(out.Piles, StringPile{
+			Value: round(q.Value, 2), Aim: q.Aim, AimHex: q.Aim.Hex(), Own: i == v.Own, Held: q.Held, Mix: mixedOf(q.Mix),
+		})
+	}
+	for _, t := range v.Tubes {
+		out.Tubes = append(out.Tubes, w.Palette.Tubes[t].Name)
+	}
+	return out, nil
+}
+
+// colourOf opens the box and reads one target: its own colour, and the colour
+// to mix for it.
+func colourOf(s Settings, o photo.Options, text string) (w *Workspace, c, aim lab.Lab, err error) {
+	t, err := lab.ParseTarget(text)
+	if err != nil {
+		return nil, c, aim, err
+	}
+	if w, err = Open(s); err != nil {
+		return nil, c, aim, err
+	}
+	if t.Kind != lab.PhotoTarget {
+		return w, t.Lab, t.Lab, nil
+	}
+	p, err := photo.Open(t.Path, o)
+	if err != nil {
+		return nil, c, aim, err
+	}
+	if c, err = spotColour(p, t); err != nil {
+		return nil, c, aim, err
+	}
+	w.Notes = append(w.Notes, p.Notes...)
+	return w, c, w.aim(c), nil
+}
