@@ -100,7 +100,7 @@ func Find(key string) (*Pigment, error) {
 		q.Code, q.Aliases, q.many = code, nil, false
 		q.Name = p.Name + " (for " + code + ")"
 		q.Provenance = Estimated
-		q.Source = fmt.Sprintf("stand-in %s: %s; %s", s.key, s.why, p.Source)
+		q.Source = fmt.Sprintf("%s stands in: %s; %s", s.key, s.why, p.Source)
 		q.StrengthSD = shapes[Estimated].Strength
 		q.Spread = 0
 		return &q, nil

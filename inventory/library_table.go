@@ -231,8 +231,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65; of two sources nearer to the oil set
 		key: "PB28", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65; of two sources nearer to the oil set",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0.62,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -364,8 +365,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PW6", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.079, spread: 1.6,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -383,8 +385,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PBk7", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -402,8 +405,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PG17", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -421,8 +425,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PR101", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -440,8 +445,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PY43", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -459,8 +465,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PB36", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -478,8 +485,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PBr7/burnt sienna", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -497,8 +505,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PBr7/burnt umber", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -516,8 +525,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PB60", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -535,8 +545,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PR5", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -554,8 +565,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// a matte fluid acrylic, brought from k2 = 0.60 to 0.65
 		key: "PBr7/raw sienna", provenance: Measured,
-		source:     "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65",
+		source:     "matte acrylic, Okumura 2005",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -573,8 +585,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// films in zinc white (CC0), divided onto the scale on which titanium white scatters 1
 		key: "PW1", provenance: Derived,
-		source:     "oil films, Geldof et al. 2018 (CC0), brought to titanium white's scale",
+		source:     "oil paint, Geldof and others 2018, its strength put beside titanium white's",
 		strengthSD: 0.489, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -592,8 +605,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// films in zinc white (CC0), divided onto the scale on which titanium white scatters 1
 		key: "PW4", provenance: Derived,
-		source:     "oil films, Geldof et al. 2018 (CC0), brought to titanium white's scale",
+		source:     "oil paint, Geldof and others 2018, its strength put beside titanium white's",
 		strengthSD: 0.489, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -611,8 +625,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// films in zinc white (CC0), divided onto the scale on which titanium white scatters 1
 		key: "PY34", provenance: Derived,
-		source:     "oil films, Geldof et al. 2018 (CC0), brought to titanium white's scale",
+		source:     "oil paint, Geldof and others 2018, its strength put beside titanium white's",
 		strengthSD: 0.489, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -630,8 +645,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// films in zinc white (CC0), divided onto the scale on which titanium white scatters 1
 		key: "PR106", provenance: Derived,
-		source:     "oil films, Geldof et al. 2018 (CC0), brought to titanium white's scale",
+		source:     "oil paint, Geldof and others 2018, its strength put beside titanium white's",
 		strengthSD: 0.489, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -649,8 +665,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// films in zinc white (CC0), divided onto the scale on which titanium white scatters 1
 		key: "PB27", provenance: Derived,
-		source:     "oil films, Geldof et al. 2018 (CC0), brought to titanium white's scale",
+		source:     "oil paint, Geldof and others 2018, its strength put beside titanium white's",
 		strengthSD: 0.489, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -668,8 +685,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// films in zinc white (CC0), divided onto the scale on which titanium white scatters 1
 		key: "PG18", provenance: Derived,
-		source:     "oil films, Geldof et al. 2018 (CC0), brought to titanium white's scale",
+		source:     "oil paint, Geldof and others 2018, its strength put beside titanium white's",
 		strengthSD: 0.489, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -687,8 +705,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PO20, edge moved 60 nm toward blue
 		key: "PY35", provenance: Estimated,
-		source:     "from PO20, edge moved 60 nm toward blue; cadmium sulphide's edge at 512 nm",
+		source:     "from PO20, its hue moved; cadmium sulphide, the pale kind",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -706,8 +725,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PO20, edge moved 40 nm toward blue
 		key: "PY37", provenance: Estimated,
-		source:     "from PO20, edge moved 40 nm toward blue; cadmium sulphide and a little selenide, edge at 532 nm",
+		source:     "from PO20, its hue moved; cadmium sulphide with a little selenide",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -725,8 +745,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PY74, edge moved 22 nm toward blue, scattering × 0.5, strength × 0.8
 		key: "PY3", provenance: Estimated,
-		source:     "from PY74, edge moved 22 nm toward blue, scattering × 0.5, strength × 0.8; a greener arylide",
+		source:     "from PY74, its hue moved, more transparent, weaker; a greener arylide",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -744,8 +765,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PY74, edge moved 3 nm toward blue, scattering × 0.5, strength × 0.7
 		key: "PY97", provenance: Estimated,
-		source:     "from PY74, edge moved 3 nm toward blue, scattering × 0.5, strength × 0.7; a more transparent arylide",
+		source:     "from PY74, its hue moved, more transparent, weaker",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -763,8 +785,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PY74, edge moved 8 nm toward blue, strength × 0.6
 		key: "PY151", provenance: Estimated,
-		source:     "from PY74, edge moved 8 nm toward blue, strength × 0.6; benzimidazolone, an arylide's kin",
+		source:     "from PY74, its hue moved, weaker; benzimidazolone, an arylide's kin",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -782,8 +805,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PY74, edge moved 4 nm toward blue, strength × 0.6
 		key: "PY154", provenance: Estimated,
-		source:     "from PY74, edge moved 4 nm toward blue, strength × 0.6; benzimidazolone, an arylide's kin",
+		source:     "from PY74, its hue moved, weaker; benzimidazolone, an arylide's kin",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -801,8 +825,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PY83, edge moved 4 nm toward red, scattering × 0.7, strength × 0.7
 		key: "PY110", provenance: Estimated,
-		source:     "from PY83, edge moved 4 nm toward red, scattering × 0.7, strength × 0.7",
+		source:     "from PY83, its hue moved, more transparent, weaker",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -820,8 +845,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 4 PY74 + 1 PY43, edges blurred 14 nm, edge moved 12 nm toward blue, scattering × 0.15
 		key: "PY150", provenance: Estimated,
-		source:     "from 4 PY74 + 1 PY43, edges blurred 14 nm, edge moved 12 nm toward blue, scattering × 0.15; a soft edge and little scattering: gold in masstone, greenish in tints",
+		source:     "from 4 PY74 + 1 PY43, its hue moved, more transparent; gold in masstone, greenish in tints",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -839,8 +865,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 4 PY74 + 2 PY43, edges blurred 10 nm, edge moved 4 nm toward blue, scattering × 0.3, strength × 0.25
 		key: "PY40", provenance: Estimated,
-		source:     "from 4 PY74 + 2 PY43, edges blurred 10 nm, edge moved 4 nm toward blue, scattering × 0.3, strength × 0.25",
+		source:     "from 4 PY74 + 2 PY43, its hue moved, more transparent, weaker",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -858,8 +885,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PY43, edge moved 8 nm toward blue, clear bands' absorption × 0.5, absorption × 0.5, scattering × 2.5
 		key: "PY41", provenance: Estimated,
-		source:     "from PY43, edge moved 8 nm toward blue, clear bands' absorption × 0.5, absorption × 0.5, scattering × 2.5",
+		source:     "from PY43, its hue moved, cleaner, paler, more opaque",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -877,8 +905,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PY43, clear bands' absorption × 0.6, strength × 1.5
 		key: "PY42", provenance: Estimated,
-		source:     "from PY43, clear bands' absorption × 0.6, strength × 1.5; the same hydrated oxide, purer",
+		source:     "from PY43, cleaner, stronger; the same hydrated oxide",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -896,8 +925,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 3 PY184 + 1 PY43, edges blurred 10 nm, absorption × 0.12, scattering × 1.5
 		key: "PY53", provenance: Estimated,
-		source:     "from 3 PY184 + 1 PY43, edges blurred 10 nm, absorption × 0.12, scattering × 1.5; a pale titanate about as opaque as white",
+		source:     "from 3 PY184 + 1 PY43, paler, more opaque; a pale titanate about as opaque as white",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -915,8 +945,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PO73, edge moved 18 nm toward blue, strength × 0.7
 		key: "PO62", provenance: Estimated,
-		source:     "from PO73, edge moved 18 nm toward blue, strength × 0.7; an orange of about that hue",
+		source:     "from PO73, its hue moved, weaker; an orange of about that hue",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -934,8 +965,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 3 PV19 + 1 PBr7/burnt sienna, edges blurred 8 nm, edge moved 35 nm toward blue, scattering × 0.5
 		key: "PO48", provenance: Estimated,
-		source:     "from 3 PV19 + 1 PBr7/burnt sienna, edges blurred 8 nm, edge moved 35 nm toward blue, scattering × 0.5; a yellower, softer quinacridone",
+		source:     "from 3 PV19 + 1 PBr7/burnt sienna, its hue moved, more transparent; a yellower, softer quinacridone",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -953,6 +985,7 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 2 PO73 + 1 PR254
 		key: "PR255", provenance: Estimated,
 		source:     "from 2 PO73 + 1 PR254; the pyrrole between orange and red",
 		strengthSD: 0.482, spread: 0,
@@ -972,8 +1005,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PR254, edge moved 14 nm toward red, scattering × 0.4
 		key: "PR264", provenance: Estimated,
-		source:     "from PR254, edge moved 14 nm toward red, scattering × 0.4; the bluest pyrrole",
+		source:     "from PR254, its hue moved, more transparent; the bluest pyrrole",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -991,8 +1025,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 1 PR254 + 1 PR5, edge moved 3 nm toward blue
 		key: "PR112", provenance: Estimated,
-		source:     "from 1 PR254 + 1 PR5, edge moved 3 nm toward blue; a naphthol nearly as bright and yellow as pyrrole red",
+		source:     "from 1 PR254 + 1 PR5, its hue moved; a naphthol nearly as bright and yellow as pyrrole red",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1010,6 +1045,7 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 1 PR254 + 2 PR5
 		key: "PR170", provenance: Estimated,
 		source:     "from 1 PR254 + 2 PR5; a naphthol of middle hue",
 		strengthSD: 0.482, spread: 0,
@@ -1029,8 +1065,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 1 PR5 + 1 PV19, edges blurred 8 nm, scattering × 0.6
 		key: "PR177", provenance: Estimated,
-		source:     "from 1 PR5 + 1 PV19, edges blurred 8 nm, scattering × 0.6",
+		source:     "from 1 PR5 + 1 PV19, more transparent",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1048,8 +1085,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PR5, edges blurred 18 nm, edge moved 14 nm toward red, scattering × 0.25, strength × 0.6
 		key: "PR83", provenance: Estimated,
-		source:     "from PR5, edges blurred 18 nm, edge moved 14 nm toward red, scattering × 0.25, strength × 0.6",
+		source:     "from PR5, its hue moved, more transparent, weaker",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1067,8 +1105,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PV19, edge moved 10 nm toward blue
 		key: "PR209", provenance: Estimated,
-		source:     "from PV19, edge moved 10 nm toward blue; a yellower quinacridone",
+		source:     "from PV19, its hue moved; a yellower quinacridone",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1086,8 +1125,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 1 PV19 + 1 PBr7/burnt sienna, edges blurred 10 nm, scattering × 0.5
 		key: "PR206", provenance: Estimated,
-		source:     "from 1 PV19 + 1 PBr7/burnt sienna, edges blurred 10 nm, scattering × 0.5",
+		source:     "from 1 PV19 + 1 PBr7/burnt sienna, more transparent",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1105,8 +1145,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 1 PR5 + 2 PR101, edge moved 5 nm toward red, scattering × 0.3, strength × 0.8
 		key: "PR179", provenance: Estimated,
-		source:     "from 1 PR5 + 2 PR101, edge moved 5 nm toward red, scattering × 0.3, strength × 0.8",
+		source:     "from 1 PR5 + 2 PR101, its hue moved, more transparent, weaker",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1124,8 +1165,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 3 PR101 + 1 PBr7/burnt sienna, strength × 0.6
 		key: "PR102", provenance: Estimated,
-		source:     "from 3 PR101 + 1 PBr7/burnt sienna, strength × 0.6; the same oxide, natural and weaker",
+		source:     "from 3 PR101 + 1 PBr7/burnt sienna, weaker; the same oxide, natural",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1143,8 +1185,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 12 PR122 + 1 PV23, scattering evened by 1, absorption × 0.1, scattering × 0.7
 		key: "PV14", provenance: Estimated,
-		source:     "from 12 PR122 + 1 PV23, scattering evened by 1, absorption × 0.1, scattering × 0.7",
+		source:     "from 12 PR122 + 1 PV23, paler, more transparent",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1162,8 +1205,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 3 PR122 + 1 PV23, scattering evened by 1, absorption × 0.12, scattering × 0.4
 		key: "PV16", provenance: Estimated,
-		source:     "from 3 PR122 + 1 PV23, scattering evened by 1, absorption × 0.12, scattering × 0.4",
+		source:     "from 3 PR122 + 1 PV23, paler, more transparent",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1181,8 +1225,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PB29, edge moved 52 nm toward blue, scattering evened by 0.7, absorption × 0.4
 		key: "PV15", provenance: Estimated,
-		source:     "from PB29, edge moved 52 nm toward blue, scattering evened by 0.7, absorption × 0.4; ultramarine with its band moved",
+		source:     "from PB29, its hue moved, paler; the same blue turned violet",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1200,8 +1245,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PB15:4
 		key: "PB15:3", provenance: Derived,
-		source:     "stand-in from PB15:4; the same blue crystal; :4 only says that it is kept from flocculating",
+		source:     "PB15:4 stands in: the same blue crystal; :4 only says that it is kept from flocculating",
 		strengthSD: 0.25, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1219,8 +1265,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PB36, edge moved 12 nm toward red, clear bands' absorption × 0.6, absorption × 0.6, scattering × 0.5
 		key: "PB33", provenance: Estimated,
-		source:     "from PB36, edge moved 12 nm toward red, clear bands' absorption × 0.6, absorption × 0.6, scattering × 0.5",
+		source:     "from PB36, its hue moved, cleaner, paler, more transparent",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1238,8 +1285,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PB36, edge moved 4 nm toward red, absorption × 0.7
 		key: "PB35", provenance: Estimated,
-		source:     "from PB36, edge moved 4 nm toward red, absorption × 0.7; a lighter, greener cerulean",
+		source:     "from PB36, its hue moved, paler; a lighter, greener cerulean",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1257,8 +1305,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 10 PB33 + 1 PY184, edge moved 6 nm toward red, clear bands' absorption × 1.8, scattering × 1.5
 		key: "PG50", provenance: Estimated,
-		source:     "from 10 PB33 + 1 PY184, edge moved 6 nm toward red, clear bands' absorption × 1.8, scattering × 1.5",
+		source:     "from 10 PB33 + 1 PY184, its hue moved, duller, more opaque",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1276,8 +1325,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 1 PG18 + 1 PBr7/raw sienna, strength × 0.4
 		key: "PG23", provenance: Estimated,
-		source:     "from 1 PG18 + 1 PBr7/raw sienna, strength × 0.4",
+		source:     "from 1 PG18 + 1 PBr7/raw sienna, weaker",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1295,6 +1345,7 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 1 PBr7/burnt umber + 2 PBr7/raw sienna + 2 PBk9
 		key: "PBr7/raw umber", provenance: Estimated,
 		source:     "from 1 PBr7/burnt umber + 2 PBr7/raw sienna + 2 PBk9",
 		strengthSD: 0.482, spread: 0,
@@ -1314,8 +1365,9 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from PBk7, strength × 0.8
 		key: "PBk6", provenance: Estimated,
-		source:     "from PBk7, strength × 0.8",
+		source:     "from PBk7, weaker",
 		strengthSD: 0.482, spread: 0,
 		paint: optics.Paint{
 			K: optics.Spectrum{
@@ -1333,6 +1385,7 @@ var libraryTable = []constants{
 		},
 	},
 	{
+		// from 1 PBk7 + 1 PR101 + 4 PBr7/burnt umber
 		key: "PBk11", provenance: Estimated,
 		source:     "from 1 PBk7 + 1 PR101 + 4 PBr7/burnt umber",
 		strengthSD: 0.482, spread: 0,

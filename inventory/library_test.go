@@ -240,6 +240,24 @@ func TestFind(t *testing.T) {
 	}
 }
 
+// What a painter reads of a paint names no trade mark or maker's grade and no
+// step of the computing, and titanium white carries no caution beyond ordinary
+// care (the EU's classification of its powder was annulled, Court of Justice, 1
+// August 2025).
+func TestWordsAreAPainters(t *testing.T) {
+	for _, p := range Library() {
+		all := strings.Join(append([]string{p.Name, p.Source, p.Lightfast, p.Caution}, p.Aliases...), " ")
+		for _, no := range []string{"hansa", "HR70", "k2", "×", " nm", "edge", "scattering"} {
+			if strings.Contains(strings.ToLower(all), strings.ToLower(no)) {
+				t.Errorf("%s: %q in %q", p.Key(), no, all)
+			}
+		}
+	}
+	if p := mustFind("PW6"); p.Caution != "" || !strings.Contains(p.FactsFrom, "ordinary care") || !strings.Contains(strings.Join(GeneralCare, " "), "Do not spray") {
+		t.Errorf("PW6: caution %q; %s", p.Caution, p.FactsFrom)
+	}
+}
+
 func TestStandInsSaySo(t *testing.T) {
 	for code, s := range standIns {
 		p, err := Find(code)
@@ -254,7 +272,7 @@ func TestStandInsSaySo(t *testing.T) {
 			t.Errorf("%s does not have the constants of %s, or changed it", code, s.key)
 		}
 	}
-	if p, err := Find("PB15:3"); err != nil || !strings.Contains(p.Source, "stand-in from PB15:4") {
+	if p, err := Find("PB15:3"); err != nil || !strings.Contains(p.Source, "PB15:4 stands in") {
 		t.Errorf("PB15:3 does not say what it stands on: %v, %v", p, err)
 	}
 }

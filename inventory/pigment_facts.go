@@ -35,23 +35,23 @@ const (
 
 // tradeFacts is the library's order.
 var tradeFacts = []facts{
-	{"PW6", "titanium white", nil, "white", Opaque, high, "ASTM I", "", "a powder classification in the EU was annulled in 2025; " + memory},
+	{"PW6", "titanium white", nil, "white", Opaque, high, "ASTM I", "", "ordinary care as for any paint (no dust, no spray): the EU's classification of the powder was annulled on 1 August 2025" + mostlyMemory},
 	{"PW4", "zinc white", []string{"Chinese white"}, "white", SemiTransparent, low, "ASTM I", cautionZinc, "brittleness: D. Rogala, Smithsonian Museum Conservation Institute" + mostlyMemory},
 	{"PW1", "lead white", []string{"flake white", "Cremnitz white"}, "white", SemiOpaque, low, "ASTM I", cautionLead, "hazard: Center for Safety in the Arts; EU REACH Annex XVII, 16–17" + mostlyMemory},
 
-	{"PY3", "arylide lemon yellow", []string{"hansa yellow light", "lemon yellow", "arylide yellow light"}, "yellow", Transparent, low, "ASTM II; grades differ", "", "M. Boddy-Evans, painting.about.com"},
+	{"PY3", "arylide lemon yellow", []string{"lemon yellow", "arylide yellow light"}, "yellow", Transparent, low, "ASTM II; grades differ", "", "M. Boddy-Evans, painting.about.com"},
 	{"PY184", "bismuth yellow", []string{"bismuth vanadate yellow"}, "yellow", Opaque, medium, "ASTM I", cautionVanadium, memory},
 	{"PY53", "nickel titanate yellow", []string{"nickel titanium yellow"}, "pale yellow", Opaque, low, "ASTM I", cautionNickel, "hazard class: a supplier's heavy-metal list" + mostlyMemory},
 	{"PY35", "cadmium yellow light", []string{"cadmium lemon", "cadmium yellow pale", "cadmium yellow lemon"}, "yellow", Opaque, medium, "ASTM I", cautionCadmium, "opacity and lightfastness: V. Elliott; grades run from lemon to medium: C. Payzant, American Society of Botanical Artists" + mostlyMemory},
 	{"PY151", "benzimidazolone yellow H4G", []string{"azo yellow light"}, "yellow", SemiTransparent, medium, "ASTM I", "", memory},
 	{"PY154", "benzimidazolone yellow H3G", []string{"benzimidazolone yellow"}, "yellow", SemiTransparent, medium, "ASTM I", "", "middle hue: B. MacEvoy, handprint.com" + mostlyMemory},
-	{"PY74", "arylide yellow", []string{"hansa yellow medium", "hansa yellow opaque", "arylide yellow medium"}, "yellow", SemiTransparent, high, "ASTM I to II, by grade", "", memory + "; opaque grades exist, and the one measured is one"},
-	{"PY97", "arylide yellow FGL", []string{"hansa yellow FGL"}, "yellow", SemiTransparent, medium, "ASTM II", "", memory},
+	{"PY74", "arylide yellow", []string{"arylide yellow medium", "arylide yellow opaque"}, "yellow", SemiTransparent, high, "ASTM I to II, by grade", "", memory + "; opaque grades exist, and the one measured is one"},
+	{"PY97", "arylide yellow FGL", nil, "yellow", SemiTransparent, medium, "ASTM II", "", memory},
 	{"PY150", "nickel azo yellow", []string{"nickel azomethine yellow"}, "yellow", Transparent, high, "ASTM I", cautionNickel, "use on a palette: B. MacEvoy, handprint.com" + mostlyMemory},
 	{"PY40", "aureolin", []string{"cobalt yellow"}, "yellow", Transparent, low, "ASTM I in oil; II in watercolour, where it was seen to grey", cautionCobalt, memory},
 	{"PY37", "cadmium yellow medium", []string{"cadmium yellow", "cadmium yellow deep"}, "yellow", Opaque, medium, "ASTM I", cautionCadmium, "lean, opacity and lightfastness: C. Payzant, American Society of Botanical Artists" + mostlyMemory},
 	{"PY34", "chrome yellow", nil, "yellow", Opaque, medium, "not recommended; darkens", cautionChromate, "hazard: Center for Safety in the Arts" + mostlyMemory},
-	{"PY83", "diarylide yellow", []string{"diarylide yellow HR", "deep yellow"}, "orange yellow", SemiTransparent, high, "ASTM I in grade HR70; check the label", "", memory},
+	{"PY83", "diarylide yellow", []string{"deep yellow"}, "orange yellow", SemiTransparent, high, "ASTM I in its opaque grades; check the label", "", memory},
 	{"PY110", "isoindolinone yellow", []string{"isoindolinone yellow R"}, "orange yellow", SemiTransparent, medium, "ASTM I", "", memory},
 	{"PY41", "genuine Naples yellow", []string{"lead antimonate", "Naples yellow"}, "pale yellow", Opaque, medium, "ASTM I", cautionLead + " It also holds antimony.", "hazard: noteaccess.com" + mostlyMemory + "; most tubes called Naples yellow are mixes without it"},
 

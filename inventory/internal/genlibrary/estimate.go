@@ -80,23 +80,52 @@ func (e *estimate) make(known func(key string) *optics.Paint) (optics.Paint, err
 	return p, nil
 }
 
-// source says the steps in words, so that they cannot differ from what was
-// done.
-func (e *estimate) source() string {
-	var b strings.Builder
-	if e.standIn {
-		b.WriteString("stand-in ")
-	}
-	b.WriteString("from ")
-	for i, f := range e.from {
-		if i > 0 {
-			b.WriteString(" + ")
-		}
+// kin names the neighbours.
+func (e *estimate) kin() string {
+	var s []string
+	for _, f := range e.from {
 		if len(e.from) > 1 {
-			fmt.Fprintf(&b, "%g ", f.parts)
+			s = append(s, fmt.Sprintf("%g %s", f.parts, f.key))
+		} else {
+			s = append(s, f.key)
 		}
-		b.WriteString(f.key)
 	}
+	return strings.Join(s, " + ")
+}
+
+// source says in a painter's words what the paint rests on and how it differs,
+// from the steps themselves, so that it cannot say what was not done.
+func (e *estimate) source() string {
+	if e.standIn {
+		return e.kin() + " stands in: " + e.because
+	}
+	var b strings.Builder
+	b.WriteString("from " + e.kin())
+	differs := func(v float64, less, more string) {
+		switch {
+		case v != 0 && v < 1:
+			b.WriteString(", " + less)
+		case v > 1:
+			b.WriteString(", " + more)
+		}
+	}
+	if e.edge != 0 {
+		b.WriteString(", its hue moved")
+	}
+	differs(orOne(e.clear), "cleaner", "duller")
+	differs(orOne(e.absorb), "paler", "deeper")
+	differs(orOne(e.scatter), "more transparent", "more opaque")
+	differs(orOne(e.strength), "weaker", "stronger")
+	if e.because != "" {
+		b.WriteString("; " + e.because)
+	}
+	return b.String()
+}
+
+// steps says what was done, with its figures.
+func (e *estimate) steps() string {
+	var b strings.Builder
+	b.WriteString("from " + e.kin())
 	step := func(format string, v float64) {
 		if v != 0 {
 			fmt.Fprintf(&b, ", "+format, v)
@@ -114,9 +143,6 @@ func (e *estimate) source() string {
 	step("absorption × %g", e.absorb)
 	step("scattering × %g", e.scatter)
 	step("strength × %g", e.strength)
-	if e.because != "" {
-		b.WriteString("; " + e.because)
-	}
 	return b.String()
 }
 
@@ -167,18 +193,18 @@ func one(key string) []part { return []part{{key, 1}} }
 // estimates is the list, in an order in which neighbours come first.
 var estimates = []estimate{
 	// Yellows. Cadmium sulphide's gap of about 2.42 eV lies at 512 nm, cadmium
-	// orange's edge at 572 nm.
-	{key: "PY35", from: one("PO20"), edge: -60, because: "cadmium sulphide's edge at 512 nm"},
-	{key: "PY37", from: one("PO20"), edge: -40, because: "cadmium sulphide and a little selenide, edge at 532 nm"},
+	// orange's edge at 572 nm; with a little selenide it is put at 532 nm.
+	{key: "PY35", from: one("PO20"), edge: -60, because: "cadmium sulphide, the pale kind"},
+	{key: "PY37", from: one("PO20"), edge: -40, because: "cadmium sulphide with a little selenide"},
 	{key: "PY3", from: one("PY74"), edge: -22, scatter: 0.5, strength: 0.8, because: "a greener arylide"},
-	{key: "PY97", from: one("PY74"), edge: -3, scatter: 0.5, strength: 0.7, because: "a more transparent arylide"},
+	{key: "PY97", from: one("PY74"), edge: -3, scatter: 0.5, strength: 0.7},
 	{key: "PY151", from: one("PY74"), edge: -8, strength: 0.6, because: "benzimidazolone, an arylide's kin"},
 	{key: "PY154", from: one("PY74"), edge: -4, strength: 0.6, because: "benzimidazolone, an arylide's kin"},
 	{key: "PY110", from: one("PY83"), edge: 4, scatter: 0.7, strength: 0.7},
-	{key: "PY150", from: []part{{"PY74", 4}, {"PY43", 1}}, widen: 14, edge: -12, scatter: 0.15, because: "a soft edge and little scattering: gold in masstone, greenish in tints"},
+	{key: "PY150", from: []part{{"PY74", 4}, {"PY43", 1}}, widen: 14, edge: -12, scatter: 0.15, because: "gold in masstone, greenish in tints"},
 	{key: "PY40", from: []part{{"PY74", 4}, {"PY43", 2}}, widen: 10, edge: -4, scatter: 0.3, strength: 0.25},
 	{key: "PY41", from: one("PY43"), edge: -8, clear: 0.5, absorb: 0.5, scatter: 2.5},
-	{key: "PY42", from: one("PY43"), clear: 0.6, strength: 1.5, because: "the same hydrated oxide, purer"},
+	{key: "PY42", from: one("PY43"), clear: 0.6, strength: 1.5, because: "the same hydrated oxide"},
 	{key: "PY53", from: []part{{"PY184", 3}, {"PY43", 1}}, widen: 10, absorb: 0.12, scatter: 1.5, because: "a pale titanate about as opaque as white"},
 	// Oranges.
 	{key: "PO62", from: one("PO73"), edge: -18, strength: 0.7, because: "an orange of about that hue"},
@@ -193,11 +219,11 @@ var estimates = []estimate{
 	{key: "PR209", from: one("PV19"), edge: -10, because: "a yellower quinacridone"},
 	{key: "PR206", from: []part{{"PV19", 1}, {"PBr7/burnt sienna", 1}}, widen: 10, scatter: 0.5},
 	{key: "PR179", from: []part{{"PR5", 1}, {"PR101", 2}}, edge: 5, scatter: 0.3, strength: 0.8},
-	{key: "PR102", from: []part{{"PR101", 3}, {"PBr7/burnt sienna", 1}}, strength: 0.6, because: "the same oxide, natural and weaker"},
+	{key: "PR102", from: []part{{"PR101", 3}, {"PBr7/burnt sienna", 1}}, strength: 0.6, because: "the same oxide, natural"},
 	// Violets.
 	{key: "PV14", from: []part{{"PR122", 12}, {"PV23", 1}}, even: 1, absorb: 0.1, scatter: 0.7},
 	{key: "PV16", from: []part{{"PR122", 3}, {"PV23", 1}}, even: 1, absorb: 0.12, scatter: 0.4},
-	{key: "PV15", from: one("PB29"), edge: -52, even: 0.7, absorb: 0.4, because: "ultramarine with its band moved"},
+	{key: "PV15", from: one("PB29"), edge: -52, even: 0.7, absorb: 0.4, because: "the same blue turned violet"},
 	// Blues.
 	{key: "PB15:3", from: one("PB15:4"), standIn: true, because: "the same blue crystal; :4 only says that it is kept from flocculating"},
 	{key: "PB33", from: one("PB36"), edge: 12, clear: 0.6, absorb: 0.6, scatter: 0.5},
@@ -225,7 +251,7 @@ func estimated(known func(key string) *optics.Paint, sd, standInSD float64) ([]e
 			return nil, err
 		}
 		made[e.key] = &p
-		n := entry{key: e.key, provenance: "Estimated", source: e.source(), strengthSD: sd, paint: p}
+		n := entry{key: e.key, provenance: "Estimated", source: e.source(), steps: e.steps(), strengthSD: sd, paint: p}
 		if e.standIn {
 			n.provenance, n.strengthSD = "Derived", standInSD
 		}

@@ -122,7 +122,11 @@ var shapes = map[Provenance]steps.SDs{
 var libraryTable = []constants{
 `)
 	for _, e := range l.entries {
-		fmt.Fprintf(&b, "{\nkey: %q, provenance: %s,\nsource: %q,\n", e.key, e.provenance, e.source)
+		b.WriteString("{\n")
+		if e.steps != "" {
+			fmt.Fprintf(&b, "// %s\n", e.steps)
+		}
+		fmt.Fprintf(&b, "key: %q, provenance: %s,\nsource: %q,\n", e.key, e.provenance, e.source)
 		fmt.Fprintf(&b, "strengthSD: %.3g, spread: %.2g,\n", e.strengthSD, e.spread)
 		fmt.Fprintf(&b, "paint: optics.Paint{\nK: %s,\nS: %s,\n},\n},\n", spectrum(e.paint.K), spectrum(e.paint.S))
 	}

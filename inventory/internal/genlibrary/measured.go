@@ -13,7 +13,8 @@ import (
 type entry struct {
 	key        string // code, with the paint's name where the code has several
 	provenance string // Measured, Derived, Estimated
-	source     string
+	source     string // in a painter's words
+	steps      string // what was done to the figures, for the table's comment; empty if nothing
 	strengthSD float64
 	spread     float64 // ΔE00 between two sources, strengths matched; 0 where there is one
 	paint      optics.Paint
@@ -57,8 +58,14 @@ func resurface(p, white *optics.Paint, s optics.Surface) (optics.Paint, error) {
 
 const (
 	ofHeavyBody  = "heavy-body acrylic, Berns 2016"
-	ofMatteFluid = "matte fluid acrylic, Okumura 2005, brought to k2 = 0.65"
-	ofOil        = "oil films, Geldof et al. 2018 (CC0), brought to titanium white's scale"
+	ofMatteFluid = "matte acrylic, Okumura 2005"
+	ofOil        = "oil paint, Geldof and others 2018, its strength put beside titanium white's"
+)
+
+// What was done to the figures of the second and third.
+const (
+	resurfaced = "a matte fluid acrylic, brought from k2 = 0.60 to 0.65"
+	rescaled   = "films in zinc white (CC0), divided onto the scale on which titanium white scatters 1"
 )
 
 // Where both sets hold a pigment the heavy-body paint is taken: it is a paste
@@ -139,15 +146,15 @@ func (s *sets) measured(strengthSD float64) []entry {
 			// whites differ by is in them; the sets' mean over all pairs says
 			// how well the two whites agree.
 			_, pairs := s.pairs()
-			e.paint, e.source, e.strengthSD = *f, ofMatteFluid, strengthSD/math.Sqrt(float64(len(pairs)))
+			e.paint, e.source, e.steps, e.strengthSD = *f, ofMatteFluid, resurfaced, strengthSD/math.Sqrt(float64(len(pairs)))
 			a, b := h.Reflectance(optics.Included), f.Reflectance(optics.Included)
 			e.spread = lab.DE00(a.Lab(optics.D65), b.Lab(optics.D65))
 		case h != nil && f != nil && preferFluid[key]:
-			e.paint, e.source = *f, ofMatteFluid+"; of two sources nearer to the oil set"
+			e.paint, e.source, e.steps = *f, ofMatteFluid, resurfaced+"; of two sources nearer to the oil set"
 		case h != nil:
 			e.paint, e.source = *h, ofHeavyBody
 		default:
-			e.paint, e.source = *f, ofMatteFluid
+			e.paint, e.source, e.steps = *f, ofMatteFluid, resurfaced
 		}
 		other := f
 		if twin := sameAs[key]; twin != "" {

@@ -187,7 +187,7 @@ func (o *oil) derived(known func(key string) *optics.Paint) []entry {
 	var out []entry
 	for _, p := range fromOil {
 		out = append(out, entry{
-			key: p.key, provenance: "Derived", source: ofOil, strengthSD: sd,
+			key: p.key, provenance: "Derived", source: ofOil, steps: rescaled, strengthSD: sd,
 			paint: o.paints[p.name].Strengthened(1 / divisor),
 		})
 	}
