@@ -6,6 +6,11 @@
 // and without white, over the ladder of parts and returns a [Table] that knows
 // the best of each set of tubes for each colour; [Table.Recipes] picks a short
 // list from it. Answers are exact over the ladder, never a sample of it.
+//
+// For the questions of a lesson: [Palette.Reach] says whether a colour can be
+// mixed and what would help, [Palette.Why] why a mix stays clean or goes dull,
+// [Palette.Complements] what greys a tube, [Palette.ValueString] how to premix
+// a colour from light to dark, and [Surfaces] what no paint can show.
 package recipe
 
 import (

@@ -80,9 +80,6 @@ type hunter struct {
 	e    enclosure
 	best found
 	bar  float64 // for the caller: what is of interest
-
-	// What was computed, for tests and tuning.
-	points, cells int
 }
 
 // in looks through all ladder mixes of one set with white (a tube's index, -1
@@ -109,7 +106,6 @@ func (h *hunter) in(set tubeSet, white int, limit float64) {
 }
 
 func (h *hunter) look(m *mixture, c *tristimulus, set tubeSet, white int, p *ladderPoint, limit *float64) {
-	h.points++
 	score, colour := h.q.score(m.at(c, &p.beside), *limit)
 	if score > *limit || math.IsInf(score, 1) {
 		return
@@ -124,7 +120,6 @@ func (h *hunter) look(m *mixture, c *tristimulus, set tubeSet, white int, p *lad
 func (h *hunter) walk(m *mixture, c *tristimulus, t *cellTree, at int32, set tubeSet, white int, limit *float64) {
 	q := &t.cells[at]
 	if q.to-q.from > 2 {
-		h.cells++
 		m.enclose(c, q, &h.e)
 		if h.q.hopeless(c, &h.e, *limit) {
 			return

@@ -18,7 +18,7 @@ import (
 
 // teaching are the tubes of a mixing lesson: two of each primary, secondaries,
 // earths and black.
-var teaching = []string{"PW6", "PY184", "PY83", "PY43", "PO20", "PR254", "PV19", "PR122", "PR101", "PBr7/burnt sienna", "PBr7/burnt umber", "PB29", "PB15:4", "PB36:1", "PG17", "PG7", "PBk9"}
+var teaching = []string{"PW6", "PY184", "PY83", "PY43", "PO20", "PR254", "PV19", "PR122", "PBr7/burnt sienna", "PBr7/burnt umber", "PB29", "PB15:4", "PB36:1", "PG7", "PBk9"}
 
 // why asks for the mix of pigments, "PB29+PY184", in parts of the program's
 // choice.
