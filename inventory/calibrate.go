@@ -188,8 +188,13 @@ func (c *calibration) sort() error {
 	c.others = rest
 	if at := plainWhite(c.others); at >= 0 && len(c.whiteRows) == 0 {
 		t := c.others[at]
-		c.warn("line %d: %s has no code, but is nearly neutral and lighter than L* %d, and the file has no other white: taken as the white that tints were made with; give its code, such as PW6, or paint_parts 0, to be sure", t.Line, t.Name, plainWhiteL)
-		c.whiteRows, c.others = []MeasuredTube{t}, slices.Delete(c.others, at, at+1)
+		looks := fmt.Sprintf("line %d: %s has no code, but is nearly neutral and lighter than L* %d, and no other row is a white's", t.Line, t.Name, plainWhiteL)
+		if w := c.present.White(); w != nil {
+			c.warn("%s: if tints were made with it and not with the box's %s, give its code, such as PW6, or paint_parts 0", looks, w.Name)
+		} else {
+			c.warn("%s: taken as the white that tints were made with; give its code, such as PW6, or paint_parts 0, to be sure", looks)
+			c.whiteRows, c.others = []MeasuredTube{t}, slices.Delete(c.others, at, at+1)
+		}
 	}
 	if len(greys) > 0 {
 		for i := range greys {

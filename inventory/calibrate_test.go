@@ -912,6 +912,14 @@ func TestWhichIsTheWhite(t *testing.T) {
 			t.Errorf("%q: %q does not say %q", c.rows, s, c.says)
 		}
 	}
+	// Into a box that has a white, the same stays a paint.
+	b, r, err := Calibrate(read(t, head+"No. 1,,1,0,in,95,-1,3\n"+tints), Starter())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := strings.Join(r.Warnings, "; "); b.White().Name != "titanium white" || b.Tube("No. 1").White || !strings.Contains(s, "and not with the box's titanium white") {
+		t.Errorf("the white is %s; %s", b.White().Name, s)
+	}
 }
 
 // Nine-in-ten bounds from the tubes' Modes, portions exact, against films of
