@@ -1,0 +1,112 @@
+package recipe
+
+import (
+	"context"
+	"math"
+	"math/bits"
+	"math/rand/v2"
+	"testing"
+
+	"paintout/analyze/lab"
+	"paintout/inventory"
+	"paintout/inventory/optics"
+)
+
+// The kit and its curve equal brute force over every set of tubes: the smallest
+// that keeps each mass within its limit, then the lowest mean; and for each
+// number of tubes the lowest worst miss, then mean.
+func TestKitEqualsBruteForce(t *testing.T) {
+	rng := rand.New(rand.NewPCG(41, 7))
+	for round := range 40 {
+		n := 4 + rng.IntN(3)
+		var tubes []*inventory.Tube
+		for range n - 1 {
+			tubes = append(tubes, inventedTube(rng, "t"))
+		}
+		tubes = append(tubes, inventedWhite())
+		p, err := NewPalette(tubes, optics.Included)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var aims []lab.Lab
+		var shares []float64
+		for range 3 {
+			// Colours that some mix has, moved a little, and one that none may have.
+			var parts []Part
+			for i := range tubes {
+				if rng.IntN(3) == 0 {
+					parts = append(parts, Part{i, float64(1 + rng.IntN(16))})
+				}
+			}
+			if len(parts) == 0 {
+				parts = []Part{{rng.IntN(n), 1}}
+			}
+			_, c := p.Mix(parts)
+			c.A += 8*rng.Float64() - 4
+			aims, shares = append(aims, c), append(shares, 0.1+rng.Float64())
+		}
+		tolerance := []float64{0.5, 2, 3, 8}[round%4]
+		k, err := p.Kit(context.Background(), aims, KitOptions{Tolerance: tolerance, Shares: shares})
+		if err != nil {
+			t.Fatal(err)
+		}
+		full, err := p.Search(context.Background(), aims, SearchOptions{Slack: math.Inf(1)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		total := shares[0] + shares[1] + shares[2]
+		type outcome struct{ excess, worst, mean float64 }
+		judge := func(mask uint) outcome {
+			var set []int
+			for i := range n {
+				if mask>>i&1 == 1 {
+					set = append(set, i)
+				}
+			}
+			part := full.Among(set)
+			var o outcome
+			for a := range aims {
+				limit := tolerance
+				if full.best[a] > tolerance {
+					limit = full.best[a] + KitSlack
+				}
+				d := part.Best(a)
+				o.worst = max(o.worst, d)
+				o.mean += shares[a] / total * d
+				o.excess = max(o.excess, d-limit)
+			}
+			return o
+		}
+		const eps = 1e-5 // misses are counted in millionths
+		count, mean := n+1, math.Inf(1)
+		worst := make([]outcome, n+1)
+		for i := range worst {
+			worst[i] = outcome{worst: math.Inf(1), mean: math.Inf(1)}
+		}
+		for mask := uint(1); mask < 1<<n; mask++ {
+			o, m := judge(mask), bits.OnesCount(mask)
+			if o.excess <= 1e-6 && (m < count || m == count && o.mean < mean) {
+				count, mean = m, o.mean
+			}
+			for c := m; c <= n; c++ {
+				if w := &worst[c]; o.worst < w.worst-eps || math.Abs(o.worst-w.worst) <= eps && o.mean < w.mean {
+					*w = o
+				}
+			}
+		}
+		if len(k.Tubes) != count || math.Abs(k.Mean-mean) > 1e-4 || !k.Proven {
+			t.Errorf("round %d: %d tubes, mean %.5f, proven %v; brute force %d, %.5f", round, len(k.Tubes), k.Mean, k.Proven, count, mean)
+		}
+		last := math.Inf(1)
+		for _, s := range k.Curve {
+			w := worst[s.Count]
+			if math.Abs(s.Worst-w.worst) > 1e-4 || s.Mean > w.mean+1e-3 {
+				t.Errorf("round %d, %d tubes: worst %.5f mean %.5f, brute force %.5f %.5f", round, s.Count, s.Worst, s.Mean, w.worst, w.mean)
+			}
+			if s.Worst > last+1e-9 {
+				t.Errorf("round %d: the curve rises at %d tubes", round, s.Count)
+			}
+			last = s.Worst
+		}
+	}
+}
