@@ -498,9 +498,11 @@ func (k *kitMaker) curve() {
 			start = &kit
 		}
 		p, proven, _ := k.solver(&k.ways).best(n, k.none, start)
-		step := KitStep{
-			Count: n, Tubes: k.named(p.tubes), Proven: proven && !k.cut,
-			Worst: float64(p.level) / million, Mean: float64(p.mean) / million / 1e9,
+		step := KitStep{Count: n, Tubes: k.named(p.tubes), Proven: proven && !k.cut}
+		for a, m := range k.kit.Masses {
+			miss, _ := k.mixes.mixAmong(a, k.ways.wayOf(a, p.tubes).need)
+			step.Worst = max(step.Worst, miss)
+			step.Mean += m.Share * miss
 		}
 		if len(k.kit.Curve) == 0 {
 			step.In = step.Tubes

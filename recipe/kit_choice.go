@@ -190,8 +190,8 @@ func (s *solver) best(n int, allow []int32, start *picked) (p picked, proven, ok
 // within looks for any set of at most n tubes that keeps every mass within its
 // allowance.
 func (s *solver) within(n int, allow []int32) (p picked, proven, ok bool) {
-	p, proven, _ = s.leastWorst(n, allow, &picked{level: 1})
-	return p, proven, p.level == 0
+	p, proven, ok = s.leastWorst(n, allow, &picked{level: 1})
+	return p, proven, ok && p.level == 0
 }
 
 // polish betters a set by adding, leaving out or exchanging single tubes until

@@ -88,7 +88,9 @@ func (s *solver) leastMean(n int, allow []int32, start picked) (p picked, proven
 	return m.best, !s.spent
 }
 
-func (m *meaner) top() float64 { return float64(m.best.mean) * loosely }
+// top is the bound beyond which no set is as good as the best so far; means are
+// whole numbers.
+func (m *meaner) top() float64 { return float64(m.best.mean)*loosely + 0.5 }
 
 func (m *meaner) consider(tubes tubeBits) {
 	if p, ok := m.judge(tubes, m.allow); ok && p.compare(&m.best) < 0 {
