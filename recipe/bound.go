@@ -15,9 +15,10 @@ import (
 //	ΔE00² >= ΔL²/S_L² + (1 − |R_T|/2)/S_C² · (Δa² + Δb²).
 //
 // S_L depends on the mean L* alone. S_C and R_C grow with the mean C', which is
-// at most (1 + G)·C*, and |R_T| <= sin 60°·R_C; where both colours are yellow
-// rather than blue (b* > 0) the mean hue lies below 180° and R_T < 1e-6.
-// Tables over the mean, rounded to the worse side, hold the factors.
+// at most (1 + G)·C*, and |R_T| <= sin 60°·R_C; where both colours lie on one
+// side of a line that keeps the mean hue 75° or more from 275°, see sidesOf,
+// Δθ <= 30°·exp(−9) and |R_T| < 2.6e-4. Tables over the mean, rounded to the
+// worse side, hold the factors.
 var (
 	lightFactor  [102]float64 // 1/S_L² by mean L*
 	chromaFactor [2][260]float64
@@ -40,7 +41,7 @@ func init() {
 		sc := 1 + 0.045*c
 		rt := math.Sin(math.Pi/3) * 2 * math.Sqrt(share7(c))
 		chromaFactor[0][i] = (1 - rt/2) / (sc * sc)
-		chromaFactor[1][i] = (1 - 1e-6) / (sc * sc)
+		chromaFactor[1][i] = (1 - 1.5e-4) / (sc * sc)
 	}
 }
 
@@ -51,10 +52,62 @@ func apart2(p *lab.Lab, pc float64, q *lab.Lab, qc float64) float64 {
 	if p.L+q.L < 0 || l >= len(lightFactor) || c >= len(chromaFactor[0]) {
 		return 0
 	}
-	yellow := 0
-	if p.B > 0 && q.B > 0 {
-		yellow = 1
+	warm := 0
+	if sidesOf(p, 0)&sidesOf(q, 0) != 0 {
+		warm = 1
 	}
 	dL, dA, dB := p.L-q.L, p.A-q.A, p.B-q.B
-	return dL*dL*lightFactor[l] + (dA*dA+dB*dB)*chromaFactor[yellow][c]
+	return dL*dL*lightFactor[l] + (dA*dA+dB*dB)*chromaFactor[warm][c]
+}
+
+// sidesOf tells on which of three lines through the neutrals a colour lies on
+// the side away from blue by more than a margin: hues 0–180°, −10–170° and
+// 20–200°, for every a' from a* to 1.5a*.
+func sidesOf(c *lab.Lab, margin float64) (sides uint8) {
+	const cos80, sin80, cos110, sin110 = 0.17364817766693, 0.98480775301221, -0.34202014332567, 0.93969262078591
+	lo, hi := min(c.A, 1.5*c.A), max(c.A, 1.5*c.A)
+	if c.B > margin {
+		sides = 1
+	}
+	if cos80*lo+sin80*c.B > margin {
+		sides |= 2
+	}
+	if cos110*hi+sin110*c.B > margin {
+		sides |= 4
+	}
+	return sides
+}
+
+// roughly is a colour known roughly, made ready for apart2.
+type roughly struct {
+	l, a, b float64
+	chroma  float64 // at most
+	sides   uint8   // surely
+}
+
+// roughAB is how far a rough colour may lie off in the plane of a* and b*.
+const roughAB = 0.34 // √(roughA² + roughB²)
+
+func roughlyOf(q *lab.Lab) roughly {
+	return roughly{q.L, q.A, q.B, math.Sqrt(q.A*q.A+q.B*q.B) + roughAB, sidesOf(q, 1.5*roughAB)}
+}
+
+// apart2 is a lower bound of ΔE00² between a colour of known chroma and sides
+// and any that r may be.
+func (r *roughly) apart2(p *lab.Lab, chroma float64, sides uint8) float64 {
+	sum := p.L + r.l
+	lo, hi := int(max(0, sum-roughL)/2), int((sum+roughL)/2)
+	c := int((chroma + r.chroma) / 2)
+	if sum < -roughL || hi >= len(lightFactor) || c >= len(chromaFactor[0]) {
+		return 0
+	}
+	dL := max(0, math.Abs(p.L-r.l)-roughL)
+	light := dL * dL * min(lightFactor[lo], lightFactor[hi])
+	warm := 0
+	if sides&r.sides != 0 {
+		warm = 1
+	}
+	dA, dB := p.A-r.a, p.B-r.b
+	d := max(0, math.Sqrt(dA*dA+dB*dB)-roughAB)
+	return light + d*d*chromaFactor[warm][c]
 }

@@ -310,12 +310,12 @@ func waysOf(t *Table, most int) [][]way {
 	return out
 }
 
-// bar says, from the mixes of two coloured tubes alone, up to which miss those
-// of three can matter, and how far beyond the best. What can be done with pairs
-// can be done with threes at least as well, and then no mass misses by more.
-// Threes without white matter once three tubes are carried, with white once
-// four are.
-func (k *kitMaker) bar(t *Table) (bars [][]float64, slack float64) {
+// bar says, from the mixes of two coloured tubes and a look at some of three,
+// up to which miss those of three can matter, and how far beyond the best. What
+// some few tubes can do the best kit of as many can do at least as well, and
+// then no mass misses by more. Threes without white matter once three tubes are
+// carried, with white once four are.
+func (k *kitMaker) bar(t *Table, scan func(sets []int, b bars)) bars {
 	pairs := k.ways
 	pairs.ways = waysOf(t, 2)
 	limits := make([]int32, len(k.aims))
@@ -344,16 +344,125 @@ func (k *kitMaker) bar(t *Table) (bars [][]float64, slack float64) {
 		over = max(0, level(k.o.Max)-k.o.Tolerance)
 	}
 	const rounding = 2 / million
-	bars = make([][]float64, 1+len(t.Palette.whites))
-	for c := range bars {
-		carried := min(3+c, 4)
-		bar := level(carried)
+	floor := func(carried int) float64 { // what kits ask for
 		if needed >= carried {
-			bar = max(bar, k.o.Tolerance+over)
+			return k.o.Tolerance + over + rounding
 		}
-		bars[c] = slices.Repeat([]float64{bar + rounding}, len(k.aims))
+		return 0
 	}
-	return bars, KitSlack + over + rounding
+	b := bars{slack: KitSlack + over + rounding}
+	b.choice = append(b.choice, max(floor(3), level(3)+rounding))
+	if len(t.Palette.whites) == 0 {
+		return b
+	}
+	four := level(4) + rounding
+	for range t.Palette.whites {
+		b.choice = append(b.choice, max(floor(4), four))
+	}
+	if four > floor(4) {
+		four = min(four, k.goodFour(t, func(sets []int) { scan(sets, b) })+rounding)
+		for c := range t.Palette.whites {
+			b.choice[1+c] = max(floor(4), four)
+		}
+	}
+	return b
+}
+
+// goodFour looks for three colours and a white whose greatest miss is low, and
+// gives that miss; +Inf where those to be kept are others. It starts from those
+// that do best in pairs and exchanges one colour at a time.
+func (k *kitMaker) goodFour(t *Table, scan func(sets []int)) float64 {
+	p, aims := t.Palette, len(t.Aims)
+	m := len(p.colours)
+	var kept []int // places among the colours
+	choices := len(p.whites)
+	first := 1
+	for _, i := range k.ways.keep.list() {
+		if at, ok := slices.BinarySearch(p.colours, i); ok {
+			kept = append(kept, at)
+		} else {
+			first = 1 + slices.Index(p.whites, i)
+			choices--
+		}
+	}
+	if m < 3 || len(kept) > 3 || choices < len(p.whites)-1 {
+		return math.Inf(1)
+	}
+	if choices == len(p.whites) {
+		first = 1 // the usual white
+	}
+	least := func(to []float64, set, choice int) {
+		for a := range to {
+			to[a] = min(to[a], t.near[set*t.stride+choice*aims+a].de00)
+		}
+	}
+	type three [3]int
+	worst := func(s three, known bool) float64 {
+		miss := slices.Repeat([]float64{math.Inf(1)}, aims)
+		least(miss, len(t.sets)-1, first)
+		for _, choice := range []int{0, first} {
+			for j, a := range s {
+				least(miss, a, choice)
+				for _, b := range s[j+1:] {
+					least(miss, t.place(a, b, -1), choice)
+				}
+			}
+			if known {
+				least(miss, t.place(s[0], s[1], s[2]), choice)
+			}
+		}
+		return slices.Max(miss)
+	}
+	type scored struct {
+		set   three
+		worst float64
+	}
+	var list []scored
+	for a := range m {
+		for b := a + 1; b < m; b++ {
+			for c := b + 1; c < m; c++ {
+				s := three{a, b, c}
+				if !slices.ContainsFunc(kept, func(i int) bool { return !slices.Contains(s[:], i) }) {
+					list = append(list, scored{s, worst(s, false)})
+				}
+			}
+		}
+	}
+	byWorst := func(x, y scored) int { return cmp.Compare(x.worst, y.worst) }
+	slices.SortStableFunc(list, byWorst)
+	const starts = 32
+	list = list[:min(starts, len(list))]
+	best := scored{worst: math.Inf(1)}
+	for {
+		var sets []int
+		for _, s := range list {
+			sets = append(sets, t.place(s.set[0], s.set[1], s.set[2]))
+		}
+		scan(sets)
+		for i := range list {
+			list[i].worst = worst(list[i].set, true)
+		}
+		if len(list) == 0 || k.ctx.Err() != nil {
+			return best.worst
+		}
+		now := slices.MinFunc(list, byWorst)
+		if now.worst >= best.worst {
+			return best.worst
+		}
+		best = now
+		list = list[:0]
+		for j, out := range best.set {
+			for in := range m {
+				if slices.Contains(kept, out) || slices.Contains(best.set[:], in) {
+					continue
+				}
+				s := best.set
+				s[j] = in
+				slices.Sort(s[:])
+				list = append(list, scored{set: s})
+			}
+		}
+	}
 }
 
 func (k *kitMaker) solver(c *choice) *solver {

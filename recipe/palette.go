@@ -49,7 +49,7 @@ func NewPalette(tubes []*inventory.Tube, finish optics.Finish) (*Palette, error)
 	for i, t := range tubes {
 		for b := range t.Paint.K {
 			k, s := t.Paint.K[b], t.Paint.S[b]
-			if !(k >= 0 && k < 1e6 && s > 0 && s < 1e6) {
+			if !(k >= 0 && k < 1e6 && s > 0 && s < 1e6 && k+s > 1e-9) {
 				return nil, fmt.Errorf("tube %q has K %v and S %v at %d nm, which no paint has: measure or import it again", t.Name, k, s, optics.Wavelength(b))
 			}
 		}

@@ -56,20 +56,27 @@ type SearchOptions struct {
 	Improving bool
 	// most, if set, is how many coloured tubes a set has at most.
 	most int
-	// bar, if set, is asked once all sets of two are known: for no white and for
-	// each, the ΔE00 per aim up to which a set of three is kept, and the slack
-	// from then on.
-	bar func(t *Table) (bars [][]float64, slack float64)
+	// bar, if set, is asked once all sets of two are known up to what ΔE00 sets
+	// of three are kept. It may have some of those looked at first.
+	bar func(t *Table, scan func(sets []int, b bars)) bars
 	// Progress, if set, is called now and then with the sets done and in all.
 	Progress func(done, all int)
+}
+
+// bars are limits for sets of three: a set is kept where it lies within choice,
+// for no white and for each, or within slack of the best of all.
+type bars struct {
+	choice []float64
+	slack  float64
 }
 
 // Search tries every mix on the ladder for every aim (D65 Lab). The work is
 // about 8,000 mixes for each three coloured tubes of the palette, shared by
 // all aims. It stops early with ctx's error.
 //
-// Exactness: every mix is computed, and its ΔE00 unless a sure bound says that
-// it cannot matter; ties go to the mix that comes first in the ladder's order.
+// Exactness: every mix is tried. Those that surely cannot matter are passed over
+// by a rough look, see roughBands, all others computed; ties go to the mix that
+// comes first in the ladder's order.
 func (p *Palette) Search(ctx context.Context, aims []lab.Lab, o SearchOptions) (*Table, error) {
 	t := &Table{Palette: p, Aims: aims, stride: (1 + len(p.whites)) * len(aims)}
 	p.subsets(func(set [3]int, m int) {
@@ -93,34 +100,52 @@ func (p *Palette) Search(ctx context.Context, aims []lab.Lab, o SearchOptions) (
 	}
 	distances := make([]distance, len(aims))
 	chroma := make([]float64, len(aims))
+	sides := make([]uint8, len(aims))
 	for i, a := range aims {
 		distances[i] = newDistance(a)
-		chroma[i] = a.Chroma()
+		chroma[i], sides[i] = a.Chroma(), sidesOf(&a, 0)
 	}
 
-	var bar [][]float64
+	bar := bars{slack: o.Slack}
 	far := func(choice, a int) float64 { // for sets of three
-		d := math.Float64frombits(bounds[a].Load()) + o.Slack
-		if bar != nil {
-			d = max(d, bar[choice][a])
+		d := math.Float64frombits(bounds[a].Load()) + bar.slack
+		if bar.choice != nil {
+			d = max(d, bar.choice[choice])
 		}
 		return d
 	}
+	// cast makes the nets for sets of three by what is known by now.
+	nets := make([]atomic.Pointer[net], 1+len(p.whites))
+	cast := func() {
+		for c := range nets {
+			n := newNet(aims, func(a int) (light, ab float64) {
+				limit := far(c, a)
+				return 1.75*limit + 1e-6, distances[a].within(limit)
+			})
+			nets[c].Store(&n)
+		}
+	}
 	var done atomic.Int64
-	// all scans the sets from…to. Those of fewer tubes come first: they bound
-	// the others.
-	all := func(from, to int) {
+	scanned := make([]bool, len(t.sets))
+	workers := make([]*worker, max(1, runtime.GOMAXPROCS(0)))
+	for i := range workers {
+		workers[i] = &worker{table: t, options: &o, bounds: bounds, far: far, nets: nets, own: make([]window, len(aims)), chroma: chroma, sides: sides, distances: distances, sieve: newSieve(len(aims))}
+	}
+	// all scans n sets.
+	all := func(n int, set func(i int) int) {
 		var next atomic.Int64
-		next.Store(int64(from))
 		var wg sync.WaitGroup
-		for range max(1, min(runtime.GOMAXPROCS(0), to-from)) {
+		for _, w := range workers {
 			wg.Go(func() {
-				w := &worker{table: t, options: &o, bounds: bounds, far: far, own: make([]window, len(aims)), chroma: chroma, distances: distances, sieve: newSieve(len(aims))}
 				for {
 					i := int(next.Add(1) - 1)
-					if i >= to || ctx.Err() != nil {
+					if i >= n || ctx.Err() != nil {
 						return
 					}
+					if i = set(i); scanned[i] {
+						continue
+					}
+					scanned[i] = true
 					w.scan(i)
 					if n := done.Add(1); o.Progress != nil && (n%64 == 0 || int(n) == len(t.sets)) {
 						o.Progress(int(n), len(t.sets))
@@ -130,19 +155,30 @@ func (p *Palette) Search(ctx context.Context, aims []lab.Lab, o SearchOptions) (
 		}
 		wg.Wait()
 	}
+	between := func(from, to int) {
+		all(to-from, func(i int) int { return from + i })
+	}
+	// Sets of fewer tubes come first: they bound the others.
 	sets := len(t.sets)
 	if len(p.whites) > 0 {
 		sets--
-		all(sets, len(t.sets))
+		between(sets, len(t.sets))
 	}
 	m := len(p.colours)
-	pairs := m + m*(m-1)/2
-	all(0, m)
-	all(m, min(pairs, sets))
+	pairs := min(m+m*(m-1)/2, sets)
+	between(0, m)
+	between(m, pairs)
 	if o.bar != nil && ctx.Err() == nil {
-		bar, o.Slack = o.bar(t)
+		bar = o.bar(t, func(sets []int, b bars) {
+			bar = b
+			if nets[0].Load() == nil {
+				cast()
+			}
+			all(len(sets), func(i int) int { return sets[i] })
+		})
 	}
-	all(min(pairs, sets), sets)
+	cast()
+	between(pairs, sets)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -204,56 +240,121 @@ type worker struct {
 	options   *SearchOptions
 	bounds    []atomic.Uint64             // the best of each aim so far
 	far       func(choice, a int) float64 // what sets of three must come within
+	nets      []atomic.Pointer[net]       // for sets of three, by white
 	own       []window
 	chroma    []float64 // of the aims
+	sides     []uint8
 	distances []distance
 	sieve     *sieve
-	stale     bool // windows have shrunk since the sieve was set
-	smaller   []int
+	stale     bool  // windows have shrunk since the sieve was set
+	smaller   []int // the numbers of the sets within the one at hand
+
+	bands roughBands
+	rough []float32
+	mix   struct { // the direction last computed exactly
+		dir    int
+		k, s   optics.Spectrum
+		kw, sw *optics.Spectrum
+	}
 }
+
+// chunk is how many mixes are looked at roughly at a time; a multiple of eight.
+const chunk = 512
 
 func (w *worker) scan(set int) {
 	t := w.table
 	p := t.Palette
 	c := &sums[p.Finish]
 	ts := t.sets[set]
-	var none optics.Spectrum
 	if ts.n == 0 {
 		for wi, white := range p.whites {
 			w.open(set, wi+1)
 			pt := &p.Tubes[white].Paint
-			w.consider(set, wi+1, 0, 0, c.of(&pt.K, &pt.S, &none, &none, 0))
+			v := c.of(&pt.K, &pt.S, &noPaint, &noPaint, 0)
+			if w.sieve.pass(v) {
+				w.compare(set, wi+1, 0, 0, v)
+			}
 		}
 		return
 	}
-	dirs := directions[ts.n]
 	w.smaller = w.smaller[:0]
 	if w.options.Improving {
 		w.smaller = t.within(ts, w.smaller)
 	}
+	var paints [4]*optics.Paint
+	for j := range ts.n {
+		paints[j] = &p.Tubes[ts.tubes[j]].Paint
+	}
+	w.mix.dir = -1
 	for choice := 0; choice <= len(p.whites); choice++ {
 		w.open(set, choice)
-		var k, s optics.Spectrum
-		kw, sw := &none, &none
+		l := &mixesOf[ts.n][0]
+		w.mix.kw, w.mix.sw = &noPaint, &noPaint
 		if choice > 0 {
-			pt := &p.Tubes[p.whites[choice-1]].Paint
-			kw, sw = &pt.K, &pt.S
+			l = &mixesOf[ts.n][1]
+			paints[3] = &p.Tubes[p.whites[choice-1]].Paint
+			w.mix.kw, w.mix.sw = &paints[3].K, &paints[3].S
 		}
-		for di := range dirs {
-			if w.stale && (di&(di-1) == 0 || di%64 == 0) {
+		w.bands.set(c, paints[:]...)
+		if len(w.rough) < 3*l.padded {
+			w.rough = make([]float32, 3*l.padded)
+		}
+		var n net
+		if ts.n == 3 {
+			n = *w.nets[choice].Load()
+		}
+		bx, by, bz := float32(c.base.X), float32(c.base.Y), float32(c.base.Z)
+		xs, ys, zs := w.rough, w.rough[l.padded:], w.rough[2*l.padded:]
+		for from := 0; from < l.padded; from += chunk {
+			if w.stale {
 				w.sift()
 			}
-			d := &dirs[di]
-			p.blend(ts.tubes, d, &k, &s)
-			if choice == 0 {
-				w.consider(set, choice, di, 0, c.of(&k, &s, kw, sw, 0))
-				continue
-			}
-			for wi := 1; wi < len(d.whites); wi++ {
-				w.consider(set, choice, di, wi, c.of(&k, &s, kw, sw, d.whites[wi].perTotal))
+			to := min(from+chunk, l.padded)
+			w.bands.rough(w.rough, l, from, to)
+			for i := from; i < min(to, len(l.dir)); i++ {
+				x, y, z := xs[i]+bx, ys[i]+by, zs[i]+bz
+				if !n.holds(x, y, z) {
+					continue
+				}
+				v := lab.XYZ{X: float64(x), Y: float64(y), Z: float64(z)}
+				if w.sieve.pass(v) && w.near() {
+					dir, white := int(l.dir[i]), int(l.white[i])
+					w.compare(set, choice, dir, white, w.exact(ts, dir, white))
+				}
 			}
 		}
 	}
+}
+
+// exact computes a mix of the set and the white at hand.
+func (w *worker) exact(ts tubeSet, dir, white int) lab.XYZ {
+	p := w.table.Palette
+	d := &directions[ts.n][dir]
+	if w.mix.dir != dir {
+		w.mix.dir = dir
+		p.blend(ts.tubes, d, &w.mix.k, &w.mix.s)
+	}
+	return sums[p.Finish].of(&w.mix.k, &w.mix.s, w.mix.kw, w.mix.sw, d.whites[white].perTotal)
+}
+
+// near narrows the aims that the sieve let pass to those that the rough colour
+// may be within the limits of, and reports whether there are any.
+func (w *worker) near() bool {
+	aims := w.table.Aims
+	rough := roughlyOf(&w.sieve.rough)
+	any := uint64(0)
+	for word := range w.sieve.some {
+		kept := uint64(0)
+		for some := w.sieve.some[word]; some != 0; some &= some - 1 {
+			a := word*64 + bits.TrailingZeros64(some)
+			if rough.apart2(&aims[a], w.chroma[a], w.sides[a]) <= w.own[a].limit2 {
+				kept |= some & -some
+			}
+		}
+		w.sieve.some[word] = kept
+		any |= kept
+	}
+	return any != 0
 }
 
 // open sets the windows for a set with a choice of white, and the sieve.
@@ -313,11 +414,8 @@ func (t *Table) within(s tubeSet, list []int) []int {
 	return list
 }
 
-// consider compares one mix with every aim.
-func (w *worker) consider(set, choice, dir, white int, v lab.XYZ) {
-	if !w.sieve.pass(v) {
-		return
-	}
+// compare compares one mix with the aims that it may matter to.
+func (w *worker) compare(set, choice, dir, white int, v lab.XYZ) {
 	t := w.table
 	colour := lab.FromXYZ(v, d65White)
 	chroma := math.Sqrt(colour.A*colour.A + colour.B*colour.B)

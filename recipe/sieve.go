@@ -14,6 +14,7 @@ type sieve struct {
 	words int
 	bins  [3][]uint64 // bits of aims, words to the bin
 	some  []uint64    // the aims that the last mix may matter to
+	rough lab.Lab     // about its colour
 }
 
 const sieveBins = 128
@@ -44,16 +45,13 @@ func (s *sieve) set(aims []lab.Lab, box func(a int) (light, ab float64)) {
 		light, ab := box(a)
 		word, bit := a/64, uint64(1)<<(a%64)
 		for j, v := range [3]float64{aim.L, aim.A, aim.B} {
-			r := ab
+			r := ab + max(roughA, roughB)
 			if j == 0 {
-				r = light
-			}
-			if r < 0 {
-				continue // nothing matters
+				r = light + roughL
 			}
 			// Marks where the aim comes in and goes out; summed below.
-			s.bins[j][sieveBin(j, v-r-roughBlur)*s.words+word] ^= bit
-			s.bins[j][(sieveBin(j, v+r+roughBlur)+1)*s.words+word] ^= bit
+			s.bins[j][sieveBin(j, v-r)*s.words+word] ^= bit
+			s.bins[j][(sieveBin(j, v+r)+1)*s.words+word] ^= bit
 		}
 	}
 	for j := range s.bins {
@@ -63,12 +61,14 @@ func (s *sieve) set(aims []lab.Lab, box func(a int) (light, ab float64)) {
 	}
 }
 
-// pass reports whether a mix may matter to some aim, and leaves which in some.
+// pass reports whether a mix may matter to some aim, and leaves which in some;
+// v is its colour, roughly.
 func (s *sieve) pass(v lab.XYZ) bool {
 	fx, fy, fz := roughCurve(v.X*roughWhite.X), roughCurve(v.Y*roughWhite.Y), roughCurve(v.Z*roughWhite.Z)
-	l := s.bins[0][sieveBin(0, 116*fy-16)*s.words:]
-	a := s.bins[1][sieveBin(1, 500*(fx-fy))*s.words:]
-	b := s.bins[2][sieveBin(2, 200*(fy-fz))*s.words:]
+	s.rough = lab.Lab{L: 116*fy - 16, A: 500 * (fx - fy), B: 200 * (fy - fz)}
+	l := s.bins[0][sieveBin(0, s.rough.L)*s.words:]
+	a := s.bins[1][sieveBin(1, s.rough.A)*s.words:]
+	b := s.bins[2][sieveBin(2, s.rough.B)*s.words:]
 	any := uint64(0)
 	for i := range s.some {
 		m := l[i] & a[i] & b[i]
@@ -77,10 +77,6 @@ func (s *sieve) pass(v lab.XYZ) bool {
 	}
 	return any != 0
 }
-
-// roughBlur is how far L*, a* and b* by roughCurve may lie off: its chords,
-// 64 to the octave, lie within 7e-6 of the cube root up to 1.
-const roughBlur = 0.02
 
 var roughWhite = lab.XYZ{X: 1 / d65White.X, Y: 1 / d65White.Y, Z: 1 / d65White.Z}
 
@@ -95,11 +91,8 @@ var roughChords = func() (out [roughCount][2]float64) {
 	for i := range out {
 		lo := math.Float64frombits(uint64(roughFirst+i) << roughShift)
 		hi := math.Float64frombits(uint64(roughFirst+i+1) << roughShift)
-		curve := func(t float64) float64 {
-			return (lab.FromXYZ(lab.XYZ{Y: t}, lab.XYZ{X: 1, Y: 1, Z: 1}).L + 16) / 116
-		}
-		slope := (curve(hi) - curve(lo)) / (hi - lo)
-		out[i] = [2]float64{curve(lo) - slope*lo, slope}
+		slope := (curveOf(hi) - curveOf(lo)) / (hi - lo)
+		out[i] = [2]float64{curveOf(lo) - slope*lo, slope}
 	}
 	return out
 }()
@@ -114,15 +107,15 @@ func roughCurve(t float64) float64 {
 // distance knows how far from an aim in a*, b* a colour must lie to be surely
 // further than a limit in ΔE00, by the bound of [apart2].
 type distance struct {
-	b     float64
-	least [2][]float64 // by whole units of distance in a*, b*: ΔE00 from there on; [1] where both b* are positive
+	warm  float64      // how far any colour that has no side in common lies in a*, b*, at least
+	least [2][]float64 // by whole units of distance in a*, b*: ΔE00 from there on; [1] where the colours have a side in common
 }
 
 // mostChroma is a C*ab that no surface has in D65.
 const mostChroma = 200
 
 func newDistance(aim lab.Lab) distance {
-	d := distance{b: aim.B}
+	d := distance{warm: warmth(aim)}
 	c := aim.Chroma()
 	n := int(c) + mostChroma + 1
 	if !(c+float64(n+1)/2 < float64(len(chromaFactor[0])-1)) {
@@ -147,8 +140,22 @@ func (d *distance) within(limit float64) float64 {
 	}
 	limit *= 1 + 1e-9
 	r := sort.Search(len(d.least[0]), func(i int) bool { return d.least[0][i] > limit })
-	if r > 0 && float64(r) < d.b { // no colour that near is blue
+	if r > 0 && float64(r) < d.warm {
 		r = sort.Search(len(d.least[1]), func(i int) bool { return d.least[1][i] > limit })
 	}
 	return float64(r)
+}
+
+// curveOf is CIELAB's curve of a tristimulus ratio.
+func curveOf(t float64) float64 {
+	return (lab.FromXYZ(lab.XYZ{Y: t}, lab.XYZ{X: 1, Y: 1, Z: 1}).L + 16) / 116
+}
+
+// warmth is a distance in a*, b* within which every colour has a side in common
+// with an aim, see sidesOf.
+func warmth(aim lab.Lab) float64 {
+	const cos80, sin80, cos110, sin110 = 0.17364817766693, 0.98480775301221, -0.34202014332567, 0.93969262078591
+	lo, hi := min(aim.A, 1.5*aim.A), max(aim.A, 1.5*aim.A)
+	// The values that sidesOf asks for change by no more than 1.5 times the way.
+	return max(0, aim.B, (cos80*lo+sin80*aim.B)/1.5, (cos110*hi+sin110*aim.B)/1.5)
 }
