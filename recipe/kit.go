@@ -36,6 +36,7 @@ type KitOptions struct {
 	Tolerance   float64   // ΔE00 within which a mass counts as mixed, 0 or more; KitTolerance is usual
 	Keep, Leave []int     // tubes (indices into Palette.Tubes) that must be carried, and that must not
 	Max         int       // carry at most so many, white counted; 0 for as many as it takes
+	Given       []int     // the kit, if the painter has chosen it: it is judged, not sought, and Max, Keep and Leave don't apply
 	Shares      []float64 // each aim's area, in any unit; nil for equal ones. The shares of several photos are given one after the other
 	Carry       []float64 // each tube's weight to carry, in any unit, such as ml; nil for equal ones
 	Work        int64     // the work for each question; 0 for KitWork
@@ -51,7 +52,8 @@ type KitOptions struct {
 // from its own tubes. Of the smallest kits it is the one with the lowest mean
 // error weighted by area, then the lightest to carry, then the first in the
 // palette's order. Where Max is too few for any kit it is the set that
-// exceeds the limits least, and next has the lowest mean.
+// exceeds the limits least, and next has the lowest mean. A kit that was given
+// is what it is, and nothing is proven of it.
 type Kit struct {
 	Palette *Palette
 	Tubes   []int // indices into Palette.Tubes, ascending
@@ -150,9 +152,13 @@ func (p *Palette) checkKit(aims []lab.Lab, o *KitOptions) error {
 			return fmt.Errorf("an area or weight of %v: give 0 or more", v)
 		}
 	}
-	for _, t := range slices.Concat(o.Keep, o.Leave) {
+	if len(o.Given) > 0 {
+		o.Keep, o.Leave, o.Max = nil, nil, 0
+		o.Given = slices.Compact(slices.Sorted(slices.Values(o.Given)))
+	}
+	for _, t := range slices.Concat(o.Keep, o.Leave, o.Given) {
 		if t < 0 || t >= n {
-			return fmt.Errorf("there is no tube %d to keep or leave among %d", t, n)
+			return fmt.Errorf("there is no tube %d to keep, leave or carry among %d", t, n)
 		}
 	}
 	keep := slices.Compact(slices.Sorted(slices.Values(o.Keep)))
@@ -167,6 +173,9 @@ func (p *Palette) checkKit(aims []lab.Lab, o *KitOptions) error {
 	}
 	if o.Max > 0 && len(keep) > o.Max {
 		return fmt.Errorf("%d tubes are to be kept but at most %d carried: keep fewer or allow more", len(keep), o.Max)
+	}
+	if len(o.Given) > KitBox {
+		return fmt.Errorf("a kit of %d tubes, more than the %d that can be judged: give fewer", len(o.Given), KitBox)
 	}
 	if len(keep) > KitBox {
 		return fmt.Errorf("%d tubes are to be kept, more than the %d a kit is chosen among: keep fewer", len(keep), KitBox)
@@ -500,7 +509,7 @@ func (k *kitMaker) shortlist() error {
 	}
 	taken := map[int]bool{}
 	for i, t := range k.tubes {
-		if slices.Contains(k.o.Keep, t) {
+		if slices.Contains(k.o.Keep, t) || slices.Contains(k.o.Given, t) {
 			taken[i] = true
 		}
 	}
@@ -524,6 +533,17 @@ func (k *kitMaker) shortlist() error {
 // choose finds the kit.
 func (k *kitMaker) choose() {
 	k.kit.Palette, k.kit.Least = k.all, !k.cut
+	if len(k.o.Given) > 0 {
+		var given tubeBits
+		for i, t := range k.tubes {
+			if slices.Contains(k.o.Given, t) {
+				given = given.with(i)
+			}
+		}
+		k.picked, _ = k.ways.judge(given, k.limits)
+		k.kit.Tubes, k.kit.Least = k.named(given), false
+		return
+	}
 	k.picked = k.enough()
 	n := max(1, k.ways.keep.count())
 	for ; n < k.picked.tubes.count() && k.ctx.Err() == nil; n++ {

@@ -110,3 +110,41 @@ func TestKitEqualsBruteForce(t *testing.T) {
 		}
 	}
 }
+
+// A kit that is given is judged as it stands: each aim's nearest mix of its
+// tubes alone, the curve still being that of the whole palette.
+func TestGivenKit(t *testing.T) {
+	p := palette(t, optics.Included, "PW6", "PY184", "PY43", "PR254", "PV19", "PB29", "PG7", "PBk9")
+	rng := rand.New(rand.NewPCG(5, 5))
+	var aims []lab.Lab
+	for range 5 {
+		aims = append(aims, lab.Lab{L: 30 + 50*rng.Float64(), A: 60*rng.Float64() - 30, B: 60*rng.Float64() - 30})
+	}
+	given := []int{6, 0, 3}
+	k, err := p.Kit(context.Background(), aims, KitOptions{Tolerance: 3, Given: given})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(k.Tubes) != 3 || k.Proven || k.Least || k.Needed != 0 {
+		t.Errorf("the given kit came back as %v, proven %v, needed %d", k.Tubes, k.Proven, k.Needed)
+	}
+	full, err := p.Search(context.Background(), aims, SearchOptions{Slack: math.Inf(1)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	part := full.Among(given)
+	for i, m := range k.Masses {
+		if math.Abs(m.DE00-part.Best(i)) > 1e-9 || math.Abs(m.Best-full.Best(i)) > 1e-9 {
+			t.Errorf("aim %d: off by %.4f of %.4f, by the whole table %.4f of %.4f", i, m.DE00, m.Best, part.Best(i), full.Best(i))
+		}
+	}
+	sought, err := p.Kit(context.Background(), aims, KitOptions{Tolerance: 3, Max: len(k.Curve)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, s := range sought.Curve {
+		if s.Worst != k.Curve[i].Worst || s.Mean != k.Curve[i].Mean {
+			t.Errorf("%d tubes: %.4f for the given kit, %.4f for a sought one", s.Count, k.Curve[i].Worst, s.Worst)
+		}
+	}
+}
