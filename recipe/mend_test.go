@@ -1,0 +1,301 @@
+package recipe
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"paintout/analyze/lab"
+	"paintout/inventory"
+	"paintout/inventory/optics"
+)
+
+// tubesOf makes a palette of the library's tubes.
+func tubesOf(t testing.TB, codes ...string) *Palette {
+	t.Helper()
+	var tubes []*inventory.Tube
+	for _, c := range codes {
+		p, err := inventory.Find(c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tubes = append(tubes, p.Tube())
+	}
+	p, err := NewPalette(tubes, optics.Included)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// The additions are those of trying every amount of every tube and of every two
+// with nothing shared and nothing skipped.
+func TestAmendmentsEqualBruteForce(t *testing.T) {
+	p := tubesOf(t, "PW6", "PY83", "PR101", "PB29")
+	rng := rand.New(rand.NewPCG(4, 4))
+	amounts := []float64{0.0625, 0.25, 0.75, 1, 1.75, 3, 5, 8, 20}
+	for range 3 {
+		pile := []Part{{0, 4 + 4*rng.Float64()}, {1, 1 + rng.Float64()}, {3, 0.5 + rng.Float64()}}
+		_, c := p.Mix(pile)
+		g := newPileModel(p, []Stage{{pile, &c}}, 0.12, 0.5).guess()
+		g.weight = 1
+		aim := lab.Lab{L: c.L + 16*rng.Float64() - 8, A: c.A + 16*rng.Float64() - 8, B: c.B + 16*rng.Float64() - 8}
+		got := p.amendments([]*guess{g}, aim, amounts)
+		try := func(add ...Part) float64 {
+			paints, parts := []*optics.Paint{}, []float64{}
+			for _, q := range append(slices.Clone(pile), add...) {
+				paints, parts = append(paints, &p.Tubes[q.Tube].Paint), append(parts, q.Parts)
+			}
+			m := optics.Mix(paints, parts)
+			r := m.Reflectance(optics.Included)
+			return lab.DE00(aim, r.Lab(optics.D65))
+		}
+		top := math.Inf(1)
+		want := map[[2]int]float64{}
+		for x := range p.Tubes {
+			one := math.Inf(1)
+			for _, u := range amounts {
+				one = min(one, try(Part{x, u}))
+			}
+			i := slices.IndexFunc(got[0], func(a added) bool { return a.parts[0].Tube == x })
+			if i < 0 || math.Abs(got[0][i].de00-one) > 1e-6 {
+				t.Fatalf("tube %d alone: %v, by brute force %.8f", x, got[0], one)
+			}
+			for y := x + 1; y < len(p.Tubes); y++ {
+				two := math.Inf(1)
+				for _, u := range amounts {
+					for _, v := range amounts {
+						if u+v <= amounts[len(amounts)-1] {
+							two = min(two, try(Part{x, u}, Part{y, v}))
+						}
+					}
+				}
+				want[[2]int{x, y}] = two
+				top = min(top, two)
+			}
+		}
+		found := 0
+		for set, de := range want {
+			i := slices.IndexFunc(got[1], func(a added) bool { return a.parts[0].Tube == set[0] && a.parts[1].Tube == set[1] })
+			if (de <= top+mendSlack) != (i >= 0) || i >= 0 && math.Abs(got[1][i].de00-de) > 1e-6 {
+				t.Errorf("tubes %v: by brute force %.8f, of %.8f the best; got %v", set, de, top, got[1])
+			}
+			if i >= 0 {
+				found++
+			}
+		}
+		if found != len(got[1]) {
+			t.Errorf("%d pairs given, %d wanted", len(got[1]), found)
+		}
+	}
+}
+
+// What is said to be added, put into the pile as it is known, gives the colour
+// that was said, and no advice makes a pile worse.
+func TestMendDoesAsItSays(t *testing.T) {
+	p := tubesOf(t, "PW6", "PY184", "PR101", "PB29", "PBk9")
+	rapid.Check(t, func(rt *rapid.T) {
+		var pile []Part
+		for _, i := range rapid.SliceOfNDistinct(rapid.IntRange(0, len(p.Tubes)-1), 1, 3, rapid.ID[int]).Draw(rt, "tubes") {
+			pile = append(pile, Part{i, rapid.Float64Range(0.5, 12).Draw(rt, "parts")})
+		}
+		_, c := p.Mix(pile)
+		near := func(v, d float64, name string) float64 { return v + rapid.Float64Range(-d, d).Draw(rt, name) }
+		aim := lab.Lab{L: min(max(near(c.L, 20, "L"), 5), 95), A: near(c.A, 20, "a"), B: near(c.B, 20, "b")}
+		m, err := p.Mend(context.Background(), []Stage{{pile, &c}}, aim, MendOptions{PortionError: 0.12})
+		if err != nil {
+			rt.Fatal(err)
+		}
+		if math.Abs(m.Leave.Nominal-lab.DE00(aim, c)) > 1e-6 {
+			rt.Errorf("left alone the pile is off by %.6f, said to be %.6f", lab.DE00(aim, c), m.Leave.Nominal)
+		}
+		suggested := 0
+		for i, a := range m.Additions {
+			whole := slices.Clone(pile)
+			for j := range whole {
+				whole[j].Parts *= a.Keep
+			}
+			before, after := 0.0, 0.0
+			for _, q := range whole {
+				before += q.Parts
+			}
+			whole = append(whole, a.Parts...)
+			for _, q := range whole {
+				after += q.Parts
+			}
+			if _, got := p.Mix(whole); lab.DE00(got, a.Lab) > 1e-6 {
+				rt.Errorf("adding %v to %v of the pile gives %v, said to be %v", a.Parts, a.Keep, got, a.Lab)
+			}
+			if math.Abs(after/before-a.Growth) > 1e-9 || a.Growth*a.Keep > keepFrom+1e-9 {
+				rt.Errorf("%v grows %.3f to %.3f of pile, said %.3f times", a.Parts, before, after, a.Growth)
+			}
+			if a.Off.Nominal > m.Leave.Nominal || a.Off.Expected >= m.Leave.Expected {
+				rt.Errorf("addition %d is worse than none: %+v, left alone %+v", i, a.Off, m.Leave)
+			}
+			if a.Suggested {
+				suggested++
+			}
+		}
+		if advised := m.Verdict != LeavePile && m.Verdict != StartPile; advised && suggested != 1 {
+			rt.Errorf("%d additions suggested with the verdict %q", suggested, m.Verdict)
+		}
+	})
+}
+
+// mendOf mends a pile that reads as its tubes foretell.
+func mendOf(t *testing.T, p *Palette, pile []Part, aim lab.Lab) *Mend {
+	t.Helper()
+	_, c := p.Mix(pile)
+	m, err := p.Mend(context.Background(), []Stage{{pile, &c}}, aim, MendOptions{PortionError: KnifeError})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+func TestMendVerdicts(t *testing.T) {
+	p := tubesOf(t, "PW6", "PY184", "PB29", "PG7", "PBk9")
+	tint := []Part{{0, 9}, {2, 1}}
+	_, c := p.Mix(tint)
+	if m := mendOf(t, p, tint, c); m.Verdict != LeavePile {
+		t.Errorf("a pile that is right: %s", m.Verdict)
+	}
+	_, less := p.Mix([]Part{{0, 9}, {2, 0.7}})
+	m := mendOf(t, p, tint, less)
+	if a := m.Additions[0]; m.Verdict != AddToPile || len(a.Parts) != 1 || a.Parts[0].Tube != 0 || math.Abs(a.Parts[0].Parts-9*(1/0.7-1)) > 0.6 {
+		t.Errorf("nine of white to 0.7 of blue from nine to one takes 3.86 of white: %s %+v", m.Verdict, m.Additions)
+	}
+	_, pale := p.Mix([]Part{{0, 9}, {2, 0.3}})
+	m = mendOf(t, p, tint, pale)
+	if a := m.Additions[0]; m.Verdict != HalvePile || a.Keep != 0.5 {
+		t.Errorf("three times as much white: %s, keep %v, growth %.2f", m.Verdict, a.Keep, a.Growth)
+	}
+	// Black in what should be a clean yellow.
+	_, yellow := p.Mix([]Part{{1, 8}, {0, 1}})
+	m = mendOf(t, p, []Part{{1, 6}, {0, 1}, {4, 2}}, yellow)
+	if m.Verdict != StartPile || m.Culprit != 4 {
+		t.Errorf("black in yellow: %s, tube %d", m.Verdict, m.Culprit)
+	}
+}
+
+// Two readings of weighed tints give a tube's strength back.
+func TestMendLearnsStrength(t *testing.T) {
+	p := tubesOf(t, "PW6", "PB29", "PY43")
+	strong := *p.Tubes[1]
+	strong.Paint = strong.Paint.Strengthened(1.25)
+	truth, err := NewPalette([]*inventory.Tube{p.Tubes[0], &strong, p.Tubes[2]}, p.Finish)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, one := truth.Mix([]Part{{0, 8}, {1, 2}})
+	_, two := truth.Mix([]Part{{0, 12}, {1, 2}})
+	m, err := p.Mend(context.Background(), []Stage{{[]Part{{0, 8}, {1, 2}}, &one}, {[]Part{{0, 4}}, &two}}, two, MendOptions{ReadingError: 0.3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := m.Strengths[0]
+	if s.Tube != 1 || math.Abs(s.Factor-1.25) > 0.12 || s.After > 0.7*s.Before {
+		t.Errorf("strength %.3f times (ln ± %.3f before, %.3f after), truly 1.25", s.Factor, s.Before, s.After)
+	}
+	t.Logf("strength %.3f times, ln ± %.3f before, %.3f after", s.Factor, s.Before, s.After)
+}
+
+func TestMendRefuses(t *testing.T) {
+	p := tubesOf(t, "PW6", "PB29")
+	c := lab.Lab{L: 50}
+	for name, stages := range map[string][]Stage{
+		"no stage":      nil,
+		"no reading":    {{[]Part{{0, 1}}, nil}},
+		"nothing added": {{[]Part{{0, 1}}, &c}, {nil, &c}},
+		"no tube":       {{[]Part{{7, 1}}, &c}},
+		"no parts":      {{[]Part{{0, 0}}, &c}},
+		"no colour":     {{[]Part{{0, 1}}, &lab.Lab{L: math.NaN()}}},
+	} {
+		if _, err := p.Mend(context.Background(), stages, c, MendOptions{}); err == nil {
+			t.Errorf("%s: accepted", name)
+		}
+	}
+}
+
+// A painter whose tubes differ in strength by 20 % from what the palette says
+// and whose portions are off by 15 % mixes a colour as advised and mends the
+// pile as advised, each time read with an error of 0.3 along each axis. How many
+// mends until the pile lies within 2 ΔE00, if it does not at once? Once with what
+// was mixed known, once without.
+func TestMendSimulatedPainter(t *testing.T) {
+	p := tubesOf(t, "PW6", "PY184", "PY43", "PR254", "PR101", "PB29", "PG7", "PBr7/burnt umber", "PBk9")
+	for _, known := range []bool{true, false} {
+		rng := rand.New(rand.NewPCG(2, 9))
+		const knife = 0.15
+		opt := MendOptions{PortionError: knife, ReadingError: 0.3}
+		var counts, starts, ends []float64
+		for len(counts) < 11 {
+			_, aim := p.Mix([]Part{{0, 8 * rng.Float64()}, {1 + rng.IntN(4), 2 * rng.Float64()}, {5 + rng.IntN(4), rng.Float64()}})
+			table, err := p.Search(context.Background(), []lab.Lab{aim}, SearchOptions{Slack: 1})
+			if err != nil {
+				t.Fatal(err)
+			}
+			list := table.Recipes(0, knife)
+			r := list[slices.IndexFunc(list, func(r Recipe) bool { return r.Suggested })]
+			truth := make([]optics.Paint, len(p.Tubes))
+			for i, tube := range p.Tubes {
+				truth[i] = tube.Paint.Strengthened(math.Exp(0.2 * rng.NormFloat64()))
+			}
+			var pile heap
+			volume := 0.0
+			put := func(parts []Part, scale float64) {
+				for _, q := range parts {
+					amount := scale * q.Parts * math.Exp(knife*rng.NormFloat64())
+					pile.add(&truth[q.Tube], amount)
+					volume += amount
+				}
+			}
+			read := func() *lab.Lab {
+				c := pile.lab(p.Finish)
+				return &lab.Lab{L: c.L + 0.3*rng.NormFloat64(), A: c.A + 0.3*rng.NormFloat64(), B: c.B + 0.3*rng.NormFloat64()}
+			}
+			off := func() float64 { return lab.DE00(aim, pile.lab(p.Finish)) }
+			put(r.Parts, 1)
+			if off() <= 2 {
+				continue // right at once
+			}
+			starts = append(starts, off())
+			stages := []Stage{{r.Parts, read()}}
+			unit := 1.0
+			if !known {
+				stages[0].Added, unit = nil, volume/UnknownPile
+			}
+			n := 0
+			for ; off() > 2 && n < 6; n++ {
+				m, err := p.Mend(context.Background(), stages, aim, opt)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if m.Verdict != AddToPile && m.Verdict != HalvePile {
+					n = 6
+					break
+				}
+				a := m.Additions[0]
+				whole := slices.Clone(a.Parts)
+				for i := range whole {
+					whole[i].Parts /= a.Keep
+				}
+				put(whole, unit)
+				stages = append(stages, Stage{whole, read()})
+			}
+			counts = append(counts, float64(n))
+			ends = append(ends, off())
+		}
+		slices.Sort(counts)
+		slices.Sort(starts)
+		slices.Sort(ends)
+		t.Logf("known %v: %d piles off by %.1f (median) at first, %.1f at the end; mends %v", known, len(counts), starts[len(starts)/2], ends[len(ends)/2], counts)
+		if counts[len(counts)/2] > 2 || ends[len(ends)/2] > 2 {
+			t.Errorf("known %v: a median of %v mends to reach %.1f ΔE00", known, counts[len(counts)/2], ends[len(ends)/2])
+		}
+	}
+}
