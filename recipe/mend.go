@@ -13,17 +13,11 @@ import (
 
 	"paintout/analyze/lab"
 	"paintout/inventory"
-	"paintout/inventory/optics"
 )
 
 // UnknownPile is how many parts a pile counts as of which it is not known what
 // it was mixed from: additions are then parts to so many of the pile.
 const UnknownPile = 10.0
-
-// ReadingError is the standard deviation of a reading by a colorimeter on a dab
-// of paint, along each of L*, a* and b* (this project's judgement; thickness,
-// wetness and evenness of the dab count more than the instrument).
-const ReadingError = 0.5
 
 // What may be added to a pile: amounts in quarters of an octave (1, 1¼, 1½, 1¾,
 // 2, 2½, …), because a heap is best halved by eye, from one to leastShare of the
@@ -72,15 +66,6 @@ type Amendment struct {
 	Suggested bool
 }
 
-// Strength is what the readings say of a tube's tinting strength.
-type Strength struct {
-	Tube   int
-	Factor float64 // on the strength that was taken for it
-	// Before and After are standard deviations of its logarithm, without and with
-	// the readings.
-	Before, After float64
-}
-
 // Mend says how to put a pile right.
 type Mend struct {
 	Palette  *Palette // its tubes as the readings leave them
@@ -95,17 +80,16 @@ type Mend struct {
 	// is wrong.
 	Misfit    float64
 	Verdict   MendVerdict
-	Leave     Off         // the pile as it is
-	Additions []Amendment // with one tube and with two, least expected difference first
-	Fresh     *Recipe     // the colour mixed anew
-	Culprit   int         // where to start again: the tube too many in the pile; −1 for none
-	Strengths []Strength  // of tubes in a pile whose parts are known; white left out
+	Leave     Off                      // the pile as it is
+	Additions []Amendment              // with one tube and with two, least expected difference first
+	Fresh     *Recipe                  // the colour mixed anew
+	Culprit   int                      // where to start again: the tube too many in the pile; −1 for none
+	Strengths []inventory.TubeStrength // what the readings say of the tubes in it, white left out; nil where not known
 }
 
 // MendOptions says how to mend.
 type MendOptions struct {
 	PortionError float64 // as in [Palette.SpreadOf]
-	ReadingError float64 // standard deviation of a reading along L*, a* and b*; 0 is the constant of that name
 	Progress     func(done, all int)
 }
 
@@ -149,9 +133,6 @@ func (p *Palette) Mend(ctx context.Context, stages []Stage, aim lab.Lab, o MendO
 	if !aim.Finite() || aim.L < 0 || aim.L > 100 || aim.Chroma() > 400 {
 		return nil, fmt.Errorf("the colour L* %.4g a* %.4g b* %.4g is no colour of a surface: give L* from 0 to 100 and a*, b* within about ±128", aim.L, aim.A, aim.B)
 	}
-	if o.ReadingError == 0 {
-		o.ReadingError = ReadingError
-	}
 	m := &Mend{Palette: p, Aim: aim, Reading: *stages[len(stages)-1].Reading, Known: len(stages[0].Added) > 0, Culprit: -1}
 	guesses, err := p.guesses(ctx, stages, o)
 	if err != nil {
@@ -179,7 +160,9 @@ func (p *Palette) Mend(ctx context.Context, stages []Stage, aim lab.Lab, o MendO
 
 	samples := draws(guesses, mendDraws)
 	if m.Known {
-		m.learn(likeliest, samples)
+		if err := m.learn(stages, o); err != nil {
+			return nil, err
+		}
 	}
 	m.Leave = m.offOf(guesses, samples, nil, o.PortionError)
 
@@ -293,7 +276,7 @@ func (m *Mend) culprit(g *guess) {
 // guesses lists what the pile may be, with weights that sum to 1.
 func (p *Palette) guesses(ctx context.Context, stages []Stage, o MendOptions) ([]*guess, error) {
 	if len(stages[0].Added) > 0 {
-		g := newPileModel(p, stages, o.PortionError, o.ReadingError).guess()
+		g := newPileModel(p, stages, o.PortionError).guess()
 		g.weight = 1
 		return []*guess{g}, nil
 	}
@@ -333,7 +316,7 @@ func (p *Palette) guesses(ctx context.Context, stages []Stage, o MendOptions) ([
 		}
 		supposed := slices.Clone(stages)
 		supposed[0].Added = parts
-		g := newPileModel(p, supposed, max(o.PortionError, KnifeError), o.ReadingError).guess()
+		g := newPileModel(p, supposed, max(o.PortionError, KnifeError)).guess()
 		// Each tube more halves what a guess is worth (this project's judgement).
 		g.weight *= math.Exp2(-float64(c.n))
 		sum += g.weight
@@ -463,51 +446,52 @@ func (p *Palette) amendments(guesses []*guess, aim lab.Lab, amounts []float64) (
 	return out
 }
 
-// learn takes over what the readings say of the tubes: their constants, and how
-// far they may still be wrong.
-func (m *Mend) learn(g *guess, samples []draw) {
+// learn takes over what the readings say of the tubes' strengths, by
+// [inventory.LearnStrength]. Readings of one pile share its portions, where that
+// takes each pile to be set out anew: errors of portions are widened by the root
+// of their number, so that together they count as one.
+func (m *Mend) learn(stages []Stage, o MendOptions) error {
 	p := *m.Palette
+	read := 0.0
+	for _, s := range stages {
+		if s.Reading != nil {
+			read++
+		}
+	}
+	var piles []inventory.Pile
+	so := inventory.Pile{PortionError: o.PortionError * math.Sqrt(read), Finish: p.Finish}
+	for _, s := range stages {
+		for _, q := range s.Added {
+			t := p.Tubes[q.Tube]
+			if len(t.Modes) == 0 || !(t.Modes[0].DK[0] > 0) {
+				return nil // nothing of it is open
+			}
+			if at := slices.Index(so.Tubes, t); at >= 0 {
+				so.Parts[at] += q.Parts
+			} else {
+				so.Tubes, so.Parts = append(so.Tubes, t), append(so.Parts, q.Parts)
+			}
+		}
+		if s.Reading != nil {
+			so.Seen, so.SeenSD = *s.Reading, s.readingError()
+			pile := so
+			pile.Parts = slices.Clone(so.Parts)
+			piles = append(piles, pile)
+		}
+	}
+	learned, err := inventory.LearnStrength(piles...)
+	if err != nil {
+		return err
+	}
 	p.Tubes = slices.Clone(p.Tubes)
-	for j, x := range g.tubes {
-		t := *p.Tubes[x]
-		was := t.Paint
-		t.Paint = g.paints[x]
-		t.Modes = slices.Clone(t.Modes)
-		for k := range t.Modes {
-			var sum, sum2 float64
-			for i := range samples {
-				v := samples[i].z[g.first[j]+k]
-				sum, sum2 = sum+v, sum2+v*v
-			}
-			n := float64(len(samples))
-			left := min(1, math.Sqrt(max(0, sum2/n-sum/n*sum/n)))
-			for i := range t.Modes[k].DK {
-				t.Modes[k].DK[i] *= left
-				t.Modes[k].DS[i] *= left
-			}
+	for i := range learned.Tubes {
+		l := &learned.Tubes[i]
+		p.Tubes[slices.Index(p.Tubes, l.Tube)] = l.Revised()
+		if !l.Tube.White {
+			m.Strengths = append(m.Strengths, *l)
 		}
-		if !t.White {
-			s := Strength{Tube: x, Factor: strengthOf(&t.Paint, &was)}
-			s.Before, s.After = strengthSpread(p.Tubes[x]), strengthSpread(&t)
-			m.Strengths = append(m.Strengths, s)
-		}
-		p.Tubes[x] = &t
 	}
 	// The range that photos are fitted to stays what it was, so that aims do.
 	m.Palette = &p
-}
-
-// strengthOf compares tinting powers.
-func strengthOf(p, was *optics.Paint) float64 { return powerOf(p) / powerOf(was) }
-
-// strengthSpread is the standard deviation of ln tinting power that a tube's
-// modes leave.
-func strengthSpread(t *inventory.Tube) float64 {
-	sum := 0.0
-	for _, m := range t.Modes {
-		up := m.Apply(t.Paint, 1)
-		d := math.Log(strengthOf(&up, &t.Paint))
-		sum += d * d
-	}
-	return math.Sqrt(sum)
+	return nil
 }

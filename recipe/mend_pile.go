@@ -21,6 +21,21 @@ type Stage struct {
 	// Reading is the pile's D65 colour then, in the palette's finish; nil where it
 	// was not read.
 	Reading *lab.Lab
+	// Error is the reading's standard deviation along each of L*, a* and b*; 0
+	// means [ReadingError].
+	Error float64
+}
+
+// ReadingError is the standard deviation of a reading by a colorimeter on a dab
+// of paint (this project's judgement; thickness, wetness and evenness of the dab
+// count more than the instrument).
+const ReadingError = 0.5
+
+func (s *Stage) readingError() float64 {
+	if s.Error == 0 {
+		return ReadingError
+	}
+	return s.Error
 }
 
 // Three parts of the spectrum in which a pile may hold more or less of what
@@ -49,12 +64,12 @@ type pileModel struct {
 	portion float64
 	stray   int // the first stray step
 	n       int
-	noise   float64 // standard deviation of a reading along L*, a* and b*
-	read    []float64
+	read    []float64 // L*, a*, b* of each reading
+	noise   []float64 // their standard deviations
 }
 
-func newPileModel(p *Palette, stages []Stage, portionError, noise float64) *pileModel {
-	m := &pileModel{p: p, stages: stages, portion: portionError, noise: noise}
+func newPileModel(p *Palette, stages []Stage, portionError float64) *pileModel {
+	m := &pileModel{p: p, stages: stages, portion: portionError}
 	portions := 0
 	for _, s := range stages {
 		for _, q := range s.Added {
@@ -65,6 +80,8 @@ func newPileModel(p *Palette, stages []Stage, portionError, noise float64) *pile
 		}
 		if s.Reading != nil {
 			m.read = append(m.read, s.Reading.L, s.Reading.A, s.Reading.B)
+			e := s.readingError()
+			m.noise = append(m.noise, e, e, e)
 		}
 	}
 	m.n = portions
@@ -152,7 +169,7 @@ func (m *pileModel) misfit(z, centre, got, read []float64) float64 {
 		sum += (z[i] - centre[i]) * (z[i] - centre[i])
 	}
 	for i := range got {
-		d := (got[i] - read[i]) / m.noise
+		d := (got[i] - read[i]) / m.noise[i]
 		sum += d * d
 	}
 	return sum
@@ -182,7 +199,7 @@ func (m *pileModel) slopeAt(z, got []float64) (*slope, bool) {
 	var jj mat.SymDense
 	jj.SymOuterK(1, s.jac)
 	for r := range got {
-		jj.SetSym(r, r, jj.At(r, r)+m.noise*m.noise)
+		jj.SetSym(r, r, jj.At(r, r)+m.noise[r]*m.noise[r])
 	}
 	return s, s.chol.Factorize(&jj)
 }
@@ -332,7 +349,7 @@ func draws(guesses []*guess, n int) []draw {
 			centre[k] = rng.NormFloat64()
 		}
 		for k := range read {
-			read[k] += g.noise * rng.NormFloat64()
+			read[k] += g.noise[k] * rng.NormFloat64()
 		}
 		d := draw{g: g}
 		d.z = g.sample(centre, read)
@@ -378,6 +395,9 @@ func (p *Palette) checkStages(stages []Stage) error {
 		}
 		if c := s.Reading; c != nil && (!c.Finite() || c.L < 0 || c.L > 100 || c.Chroma() > 200) {
 			return fmt.Errorf("a reading of L* %.4g a* %.4g b* %.4g is no colour of paint: give L* from 0 to 100 and a*, b* within about ±128", c.L, c.A, c.B)
+		}
+		if !(s.Error >= 0 && s.Error <= 30) {
+			return fmt.Errorf("a reading's error of %v: give its standard deviation in ΔE00, up to 30; 0 is the usual one", s.Error)
 		}
 		for _, q := range s.Added {
 			if q.Tube < 0 || q.Tube >= len(p.Tubes) {

@@ -41,7 +41,7 @@ func TestAmendmentsEqualBruteForce(t *testing.T) {
 	for range 3 {
 		pile := []Part{{0, 4 + 4*rng.Float64()}, {1, 1 + rng.Float64()}, {3, 0.5 + rng.Float64()}}
 		_, c := p.Mix(pile)
-		g := newPileModel(p, []Stage{{pile, &c}}, 0.12, 0.5).guess()
+		g := newPileModel(p, []Stage{{Added: pile, Reading: &c}}, 0.12).guess()
 		g.weight = 1
 		aim := lab.Lab{L: c.L + 16*rng.Float64() - 8, A: c.A + 16*rng.Float64() - 8, B: c.B + 16*rng.Float64() - 8}
 		got := p.amendments([]*guess{g}, aim, amounts)
@@ -106,7 +106,7 @@ func TestMendDoesAsItSays(t *testing.T) {
 		_, c := p.Mix(pile)
 		near := func(v, d float64, name string) float64 { return v + rapid.Float64Range(-d, d).Draw(rt, name) }
 		aim := lab.Lab{L: min(max(near(c.L, 20, "L"), 5), 95), A: near(c.A, 20, "a"), B: near(c.B, 20, "b")}
-		m, err := p.Mend(context.Background(), []Stage{{pile, &c}}, aim, MendOptions{PortionError: 0.12})
+		m, err := p.Mend(context.Background(), []Stage{{Added: pile, Reading: &c}}, aim, MendOptions{PortionError: 0.12})
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -150,7 +150,7 @@ func TestMendDoesAsItSays(t *testing.T) {
 func mendOf(t *testing.T, p *Palette, pile []Part, aim lab.Lab) *Mend {
 	t.Helper()
 	_, c := p.Mix(pile)
-	m, err := p.Mend(context.Background(), []Stage{{pile, &c}}, aim, MendOptions{PortionError: KnifeError})
+	m, err := p.Mend(context.Background(), []Stage{{Added: pile, Reading: &c}}, aim, MendOptions{PortionError: KnifeError})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,15 +193,14 @@ func TestMendLearnsStrength(t *testing.T) {
 	}
 	_, one := truth.Mix([]Part{{0, 8}, {1, 2}})
 	_, two := truth.Mix([]Part{{0, 12}, {1, 2}})
-	m, err := p.Mend(context.Background(), []Stage{{[]Part{{0, 8}, {1, 2}}, &one}, {[]Part{{0, 4}}, &two}}, two, MendOptions{ReadingError: 0.3})
+	m, err := p.Mend(context.Background(), []Stage{{[]Part{{0, 8}, {1, 2}}, &one, 0.3}, {[]Part{{0, 4}}, &two, 0.3}}, two, MendOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	s := m.Strengths[0]
-	if s.Tube != 1 || math.Abs(s.Factor-1.25) > 0.12 || s.After > 0.7*s.Before {
-		t.Errorf("strength %.3f times (ln ± %.3f before, %.3f after), truly 1.25", s.Factor, s.Before, s.After)
+	if s.Tube != p.Tubes[1] || math.Abs(s.Factor-1.25) > 0.12 || s.SD > 0.6*s.PriorSD {
+		t.Errorf("strength %.3f times (ln ± %.3f before, %.3f after), truly 1.25", s.Factor, s.PriorSD, s.SD)
 	}
-	t.Logf("strength %.3f times, ln ± %.3f before, %.3f after", s.Factor, s.Before, s.After)
 }
 
 func TestMendRefuses(t *testing.T) {
@@ -209,11 +208,12 @@ func TestMendRefuses(t *testing.T) {
 	c := lab.Lab{L: 50}
 	for name, stages := range map[string][]Stage{
 		"no stage":      nil,
-		"no reading":    {{[]Part{{0, 1}}, nil}},
-		"nothing added": {{[]Part{{0, 1}}, &c}, {nil, &c}},
-		"no tube":       {{[]Part{{7, 1}}, &c}},
-		"no parts":      {{[]Part{{0, 0}}, &c}},
-		"no colour":     {{[]Part{{0, 1}}, &lab.Lab{L: math.NaN()}}},
+		"no reading":    {{Added: []Part{{0, 1}}}},
+		"nothing added": {{[]Part{{0, 1}}, &c, 0}, {nil, &c, 0}},
+		"no tube":       {{[]Part{{7, 1}}, &c, 0}},
+		"no parts":      {{[]Part{{0, 0}}, &c, 0}},
+		"no error":      {{[]Part{{0, 1}}, &c, -1}},
+		"no colour":     {{[]Part{{0, 1}}, &lab.Lab{L: math.NaN()}, 0}},
 	} {
 		if _, err := p.Mend(context.Background(), stages, c, MendOptions{}); err == nil {
 			t.Errorf("%s: accepted", name)
@@ -231,7 +231,7 @@ func TestMendSimulatedPainter(t *testing.T) {
 	for _, known := range []bool{true, false} {
 		rng := rand.New(rand.NewPCG(2, 9))
 		const knife = 0.15
-		opt := MendOptions{PortionError: knife, ReadingError: 0.3}
+		opt := MendOptions{PortionError: knife}
 		var counts, starts, ends []float64
 		for len(counts) < 11 {
 			_, aim := p.Mix([]Part{{0, 8 * rng.Float64()}, {1 + rng.IntN(4), 2 * rng.Float64()}, {5 + rng.IntN(4), rng.Float64()}})
@@ -264,7 +264,7 @@ func TestMendSimulatedPainter(t *testing.T) {
 				continue // right at once
 			}
 			starts = append(starts, off())
-			stages := []Stage{{r.Parts, read()}}
+			stages := []Stage{{r.Parts, read(), 0.3}}
 			unit := 1.0
 			if !known {
 				stages[0].Added, unit = nil, volume/UnknownPile
@@ -285,7 +285,7 @@ func TestMendSimulatedPainter(t *testing.T) {
 					whole[i].Parts /= a.Keep
 				}
 				put(whole, unit)
-				stages = append(stages, Stage{whole, read()})
+				stages = append(stages, Stage{whole, read(), 0.3})
 			}
 			counts = append(counts, float64(n))
 			ends = append(ends, off())

@@ -238,14 +238,10 @@ func (p *Palette) power(tube int) float64 {
 	if t.White {
 		return 0
 	}
-	return powerOf(&t.Paint)
-}
-
-func powerOf(p *optics.Paint) float64 {
 	_, y, _ := optics.D65.Weights()
 	sum := 0.0
 	for i := range y {
-		sum += y[i] / 100 * p.K[i]
+		sum += y[i] / 100 * t.Paint.K[i]
 	}
 	return sum
 }
