@@ -30,13 +30,13 @@ const (
 
 // Bounds of samples, from trials on rendered cards.
 const (
-	fewPixels   = 30   // fewer say little
-	mostPixels  = 6000 // more say nothing new: a raster of them is taken
-	mostBurnt   = 0.02 // shares of pixels above which a place is not to be trusted
-	mostDrowned = 0.25
-	mostShine   = 0.12
-	mostSlope   = 0.12
-	mostGrain   = 0.12
+	fewPixels  = 30   // fewer say little
+	mostPixels = 6000 // more say nothing new: a raster of them is taken
+	mostBurnt  = 0.02 // shares of pixels above which a place is not to be trusted
+	cutShare   = 0.1
+	mostShine  = 0.12
+	mostSlope  = 0.12
+	mostGrain  = 0.12
 )
 
 // usualRadius is how far a sample reaches about a place the painter points at.
@@ -146,6 +146,10 @@ func sample(p *photo.Photo, x, y, radius int) Sample {
 		ramp := s.Slope * s.Light[k] / 4
 		s.Error[k] = math.Sqrt(varc[k]/whole/max(1, whole/16)+ramp*ramp/12) + 1e-6
 	}
+	if s.cut() {
+		k := slices.Index(s.Light[:], slices.Min(s.Light[:]))
+		s.Error[k] = quadrature(s.Error[k], beyond*slices.Max(s.Light[:]))
+	}
 	return s
 }
 
@@ -160,8 +164,24 @@ func (s *Sample) usable(file, what string) error {
 	return nil
 }
 
+// cut says whether the picture cut a channel off at 0.
+func (s *Sample) cut() bool { return s.Drowned > cutShare }
+
 // faults says in words what makes a sample doubtful, and the mend.
 func (s *Sample) faults(what string) []string {
+	out := s.spoilt(what)
+	switch {
+	case !s.cut():
+	case max(s.Light[0], s.Light[1], s.Light[2]) < 0.02:
+		out = append(out, fmt.Sprintf("%s is drowned (a channel is at the bottom of the scale in %.0f %% of it), so that it reads less deep than it is: give the camera a stop more", what, 100*s.Drowned))
+	default:
+		out = append(out, fmt.Sprintf("%s is stronger than the picture's colour space can hold (a channel is at the bottom of the scale in %.0f %% of it), so that it reads less clean than it is: have the camera save a wider space, such as Display P3 or Adobe RGB", what, 100*s.Drowned))
+	}
+	return out
+}
+
+// spoilt is faults but for colours that the picture cannot hold.
+func (s *Sample) spoilt(what string) []string {
 	var out []string
 	say := func(format string, args ...any) { out = append(out, what+" "+fmt.Sprintf(format, args...)) }
 	if s.Pixels < fewPixels {
@@ -169,9 +189,6 @@ func (s *Sample) faults(what string) []string {
 	}
 	if s.Burnt > mostBurnt {
 		say("is partly burnt out (%.0f %% of it): photograph it with less exposure", 100*s.Burnt)
-	}
-	if s.Drowned > mostDrowned {
-		say("has a channel at the bottom of the scale in %.0f %% of it, so that it reads less clean or dark than it is: give the camera a stop more, or save the picture in a wider colour space", 100*s.Drowned)
 	}
 	if s.Shine > mostShine {
 		say("shines in %.0f %% of it: those parts were left out; tilt it out of the glare", 100*s.Shine)
