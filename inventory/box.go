@@ -546,6 +546,10 @@ func (r *boxReader) reading(n *yaml.Node) (Reading, error) {
 			}
 			return err
 		},
+		"uncertainty": func(v *yaml.Node) (err error) {
+			rd.Uncertainty, err = r.number(v, "uncertainty", 0, maxUncertainty)
+			return err
+		},
 		"lab": func(v *yaml.Node) error {
 			colours++
 			if v.Kind != yaml.SequenceNode || len(v.Content) != 3 {
@@ -584,6 +588,8 @@ func (r *boxReader) reading(n *yaml.Node) (Reading, error) {
 		err = r.failf(n, "a reading has one colour: lab: [L, a, b] or spectrum: 31 numbers")
 	case rd.Spectrum != nil && rd.Illuminant != optics.D65:
 		err = r.failf(n, "a spectrum has no illuminant; take that out")
+	case rd.Spectrum != nil && rd.Uncertainty != 0:
+		err = r.failf(n, "a spectrum has no uncertainty; take that out")
 	}
 	return rd, err
 }

@@ -359,6 +359,9 @@ func (r *Reading) node() *yaml.Node {
 		put(m, "illuminant", textNode(r.Illuminant.String()))
 	}
 	put(m, "lab", numbers(r.Lab.L, r.Lab.A, r.Lab.B))
+	if r.Uncertainty != 0 {
+		put(m, "uncertainty", numberNode(r.Uncertainty))
+	}
 	return m
 }
 

@@ -365,13 +365,14 @@ func (b *Box) WriteReadings(w io.Writer) (int, error) {
 		r *Reading
 	}
 	var list []line
-	black, whiteTube, blackTube, labs, spectra := false, false, false, false, false
+	black, whiteTube, blackTube, labs, spectra, doubt := false, false, false, false, false, false
 	for _, t := range b.Tubes {
 		for i := range t.Readings {
 			r := &t.Readings[i]
 			list = append(list, line{t, r})
 			black = black || r.Black != 0
 			whiteTube, blackTube = whiteTube || r.WhiteTube != "", blackTube || r.BlackTube != ""
+			doubt = doubt || r.Uncertainty != 0
 			labs, spectra = labs || r.Spectrum == nil, spectra || r.Spectrum != nil
 		}
 	}
@@ -386,6 +387,7 @@ func (b *Box) WriteReadings(w io.Writer) (int, error) {
 	also(blackTube, "black")
 	also(true, "basis", "specular")
 	also(labs, "illuminant", "L", "a", "b")
+	also(doubt, "uncertainty")
 	if spectra || len(list) == 0 {
 		for i := range optics.Bands {
 			head = append(head, strconv.Itoa(optics.Wavelength(i)))
@@ -413,6 +415,9 @@ func (b *Box) WriteReadings(w io.Writer) (int, error) {
 		} else {
 			said["illuminant"] = l.r.Illuminant.String()
 			said["L"], said["a"], said["b"] = num(l.r.Lab.L), num(l.r.Lab.A), num(l.r.Lab.B)
+			if l.r.Uncertainty != 0 {
+				said["uncertainty"] = num(l.r.Uncertainty)
+			}
 		}
 		var row []string
 		for _, h := range head {

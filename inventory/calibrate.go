@@ -494,6 +494,7 @@ next:
 				o.Lab.L += (f.Lab.L - o.Lab.L) / n[i]
 				o.Lab.A += (f.Lab.A - o.Lab.A) / n[i]
 				o.Lab.B += (f.Lab.B - o.Lab.B) / n[i]
+				o.Uncertainty += (f.Uncertainty - o.Uncertainty) / n[i]
 			}
 			continue next
 		}

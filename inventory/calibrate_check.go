@@ -356,7 +356,7 @@ func (c *calibration) among(films []film, out int, j *job) float64 {
 // from a fit it was no part of.
 func (f *film) expectedOff(fit *fitted) float64 {
 	base := f.predicted(&fit.paint)
-	sum := usualNoise.colour * usualNoise.colour
+	sum := usualNoise.colour*usualNoise.colour + 3*f.Uncertainty*f.Uncertainty
 	for _, m := range fit.modes() {
 		p := m.Apply(fit.paint, 1)
 		d := lab.DE00(base, f.predicted(&p))

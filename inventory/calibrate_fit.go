@@ -391,13 +391,14 @@ func (f *fit) normal(x []float64, to *normal) {
 		}
 		c, da := labSlopes(&seen, d.Illuminant)
 		off := [3]float64{c.L - d.Lab.L, c.A - d.Lab.A, c.B - d.Lab.B}
+		sigma := math.Hypot(f.noise.colour, d.Uncertainty)
 		var full [3][unknowns]float64
 		var e, own [3]float64
 		for r, row := range f.metric[i] {
-			e[r] = (row[0]*off[0] + row[1]*off[1] + row[2]*off[2]) / f.noise.colour
+			e[r] = (row[0]*off[0] + row[1]*off[1] + row[2]*off[2]) / sigma
 			cost += e[r] * e[r] / 2
 			for b := range seen {
-				u := (row[0]*da[0][b] + row[1]*da[1][b] + row[2]*da[2][b]) / f.noise.colour
+				u := (row[0]*da[0][b] + row[1]*da[1][b] + row[2]*da[2][b]) / sigma
 				full[r][b], full[r][optics.Bands+b] = u*jk[b], u*js[b]
 				own[r] += u * (jk[b] + js[b])
 			}

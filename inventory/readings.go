@@ -36,6 +36,10 @@ type Reading struct {
 	Lab        lab.Lab
 	Illuminant optics.Illuminant
 	Finish     optics.Finish // whether the surface's own reflection is in the reading
+	// Uncertainty is what the instrument is worth, where Lab is given: one
+	// standard deviation along each of lightness, chroma and hue, in steps of
+	// CIEDE2000, on top of what the theory misses. 0 if not stated.
+	Uncertainty float64
 
 	Line int // line of the readings file; 0 if it was not read from one
 }
@@ -114,6 +118,7 @@ const (
 	maxReadingsCols  = 2000
 	maxTubes         = 500
 	maxNameRunes     = 200
+	maxUncertainty   = 50.0
 )
 
 // How much of the spectrum a file must cover, nm: the ends of 400–700 are held
@@ -135,6 +140,7 @@ const (
 //     diffuser, or percent if any exceeds 1.5;
 //   - specular, in or out: whether the surface's reflection is counted;
 //   - white and black, to name the white and black used where there are several;
+//   - uncertainty, of L,a,b: one standard deviation in steps of CIEDE2000;
 //   - observer, 2 or 10 degrees: of L,a,b only those for 2° are read.
 //
 // The white's own row has paint_parts 0. Columns may stand in any order;
@@ -345,7 +351,7 @@ func columnKey(h string) string {
 var wavelengthHead = regexp.MustCompile(`^(?:r|nm|λ)?[ _]*(\d{3,4}(?:\.\d+)?)[ _]*(?:nm)?$`)
 
 // readingColumns are the columns with a meaning, beside wavelengths.
-var readingColumns = []string{"tube", "ci", "paint_parts", "white_parts", "black_parts", "basis", "l", "a", "b", "illuminant", "specular", "white", "black", "observer"}
+var readingColumns = []string{"tube", "ci", "paint_parts", "white_parts", "black_parts", "basis", "l", "a", "b", "illuminant", "specular", "white", "black", "observer", "uncertainty"}
 
 func (rd *reader) header() error {
 	rd.col, rd.nm, rd.nmCol = map[string]int{}, nil, nil
@@ -643,6 +649,14 @@ func (rd *reader) rows() error {
 		if r.Spectrum == nil {
 			if err := rd.lit(row, il); err != nil {
 				return err
+			}
+			if s := rd.cell(row, "uncertainty"); s != "" {
+				if r.Uncertainty, err = rd.number(row, "uncertainty", s); err != nil {
+					return err
+				}
+				if !(r.Uncertainty >= 0 && r.Uncertainty <= maxUncertainty) {
+					return rd.failf(line, "uncertainty is %g; it lies between 0 and %g", r.Uncertainty, maxUncertainty)
+				}
 			}
 			if rd.labs++; rd.labs == 1 {
 				rd.firstLab = line
