@@ -102,6 +102,11 @@ const (
 	mendListed  = 2   // additions of each number of tubes that are given
 )
 
+// What is listed beside the addition to try first: nothing that costs mendBehind
+// more, and none of more tubes that is not expected to be nearer by mendWorth, in
+// ΔE00 (this project's judgement).
+const mendBehind, mendWorth = 3.0, 0.1
+
 // growthCost is what doubling the pile must earn in expected ΔE00; noGain is the
 // gain below which a pile is best left (this project's judgement).
 const growthCost, noGain = 0.4, 0.3
@@ -197,6 +202,10 @@ func (p *Palette) Mend(ctx context.Context, stages []Stage, aim lab.Lab, o MendO
 		m.Additions = append(m.Additions, some[:min(mendListed, len(some))]...)
 	}
 	slices.SortStableFunc(m.Additions, func(a, b Amendment) int { return cmp.Compare(a.trouble(), b.trouble()) })
+	m.Additions = slices.DeleteFunc(slices.Clone(m.Additions), func(a Amendment) bool {
+		best := &m.Additions[0]
+		return a.trouble() > best.trouble()+mendBehind || len(a.Parts) > len(best.Parts) && a.Off.Expected > best.Off.Expected-mendWorth
+	})
 	if err := m.judge(ctx, likeliest, o); err != nil {
 		return nil, err
 	}
@@ -252,7 +261,7 @@ func (m *Mend) culprit(g *guess) {
 	}
 	least := min(stays, m.Leave.Nominal) - farther
 	for _, q := range m.Parts {
-		if len(m.Parts) == 1 {
+		if len(m.Parts) == 1 || !m.Known {
 			break
 		}
 		h := *g
