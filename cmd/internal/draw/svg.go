@@ -36,8 +36,9 @@ type picture struct {
 	marks  []mark
 }
 
-// mark is one thing on a page: filled outlines, a stroke, or words.
+// mark is one thing on a page: filled outlines, a stroke, words, or a raster.
 type mark struct {
+	inlay *inlay
 	rings [][][2]float64 // closed outlines; one wound the other way is a hole
 	path  [][2]float64   // of a stroke
 	wide  float64
@@ -311,6 +312,8 @@ type brush struct {
 
 func (b *brush) paint(m *mark) {
 	switch {
+	case m.inlay != nil:
+		b.inlay(m.inlay)
 	case m.words != "":
 		if m.halo > 0 {
 			for i := range 16 {
@@ -565,6 +568,8 @@ func (p *picture) letterDefs(b *bytes.Buffer) {
 
 func (m *mark) svg(b *bytes.Buffer) {
 	switch {
+	case m.inlay != nil:
+		m.inlay.svg(b)
 	case m.words != "":
 		turn := ""
 		if m.turn != 0 {

@@ -1,0 +1,261 @@
+package draw
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"paintout/cmd/internal/plan"
+	"paintout/inventory"
+)
+
+// easelText is a plan in the words of its sheet, before any of it has a place.
+type easelText struct {
+	title, sub string
+	values     string // of the value plan's steps
+	piles      []easelPile
+	carry      string // heading of the tubes
+	tubes      []easelTube
+	notes      [][]run
+	letters    []string // about letters that the type lacks
+	steps      int      // of the value plan; 0 where there is none
+	plan       *plan.Plan
+	pics       *plan.Pictures
+}
+
+// easelPile is what the sheet says of one mass.
+type easelPile struct {
+	id     int
+	name   string
+	aside  string // said after the name where it fits
+	hex    string
+	value  string
+	volume string // of the whole pile
+	parts  []easelPart
+	off    []run
+}
+
+type easelPart struct{ amount, tube, volume string }
+
+type easelTube struct{ hex, name, code, volume string }
+
+// easelWords writes everything the sheet says, masses in the order to mix them.
+func easelWords(p *plan.Plan, pics *plan.Pictures) *easelText {
+	names := namesFor(p)
+	t := &easelText{plan: p, pics: pics, letters: names.notes}
+	title, changed := spelled(p.Title)
+	if changed {
+		t.letters = append(t.letters, "The photo's name has letters that this type lacks.")
+	}
+	if t.title = cut(title); t.title == "" {
+		t.title = "Paint plan"
+	}
+	for _, n := range []int{3, 5, 2} {
+		if _, ok := pics.Values[n]; ok {
+			t.steps = n
+			break
+		}
+	}
+	if t.steps > 0 {
+		var values []string
+		for _, s := range p.ValueSteps[t.steps] {
+			values = append(values, one(s.Value))
+		}
+		t.values = strings.Join(values, ", ")
+	}
+
+	strong := map[string][]int{} // what is said of mixing, and of which piles
+	var said []string
+	for _, i := range lightFirst(p.Masses) {
+		m := &p.Masses[i]
+		t.piles = append(t.piles, pileWords(m, names))
+		if r := m.First(); r != nil {
+			for _, n := range r.Notes {
+				if strong[n] == nil {
+					said = append(said, n)
+				}
+				strong[n] = append(strong[n], m.ID)
+			}
+		}
+	}
+	t.tubeWords(p, names)
+	box, _ := spelled(p.Box.Name)
+	if t.sub = cut(box); t.sub == "" {
+		t.sub = fmt.Sprintf("%d piles", len(p.Masses))
+	}
+
+	note := func(head, says string) {
+		if says != "" {
+			t.notes = append(t.notes, []run{{head, true}, {says, false}})
+		}
+	}
+	note("How to read it.", "Light to dark, accents last. Number on the map, value, swatch, a box for your dab; then parts by volume in the order to mix, and how far off to expect it, in words and ΔE00 (in brackets: nine times in ten within).")
+	t.accentWords(p, names, note)
+	for _, i := range lightFirst(p.Masses) {
+		if m := p.Masses[i]; m.Why != "" && !m.Accent {
+			note(fmt.Sprintf("%d falls short.", m.ID), names.in(m.Why))
+		}
+	}
+	for _, n := range said {
+		slices.Sort(strong[n])
+		note("Mind", names.in(n)+" (Pile "+numbers(strong[n])+".)")
+	}
+	if p.Crushed >= 0.005 || p.Clipped >= 0.005 {
+		var parts []string
+		if p.Crushed >= 0.005 {
+			parts = append(parts, percent(p.Crushed)+" of it crushed to black")
+		}
+		if p.Clipped >= 0.005 {
+			parts = append(parts, percent(p.Clipped)+" burnt out to white")
+		}
+		note("The photo", "has "+strings.Join(parts, " and ")+": look at those places on the spot.")
+	}
+	note("Print and screen", "shift colours; in grey trust the value figures, and always the dab in your light. "+fitWords(p))
+	t.cautionWords(p, names, note)
+	for _, s := range t.letters {
+		note("Letters.", s)
+	}
+	return t
+}
+
+func fitWords(p *plan.Plan) string {
+	if !p.Range.Fitted {
+		return "The swatches are the photo's own colours, for daylight (D65) and dry paint."
+	}
+	return fmt.Sprintf("The swatches are the photo's colours, fitted to the paint's range (L* %.0f to %.0f), for daylight (D65) and dry paint.", p.Range.PaintBlack.L, p.Range.PaintWhite.L)
+}
+
+func pileWords(m *plan.Mass, names *naming) easelPile {
+	name, _ := spelled(m.Name)
+	q := easelPile{id: m.ID, name: cut(name), aside: m.Temperature, hex: m.AimHex, value: finiteOr(m.AimValue, one)}
+	if m.Accent {
+		q.name += ", accent"
+	}
+	r := m.First()
+	if r == nil || len(r.Parts) == 0 {
+		q.off = []run{{"No mix was asked for or found.", false}}
+		return q
+	}
+	for _, part := range r.Parts {
+		q.parts = append(q.parts, easelPart{amount: amount(part.Parts), tube: names.of(part.Tube)})
+	}
+	if len(r.Parts) == 1 {
+		q.parts[0].amount = "all"
+	}
+	grade := r.Grade
+	if grade == "" {
+		grade = "off by"
+	}
+	q.off = []run{{grade, false}, {one(r.DE00), true}}
+	if finite(r.P90) && r.P90 > 0 {
+		q.off = append(q.off, run{"(" + one(r.P90) + ")", false})
+	}
+	if r.Miss != "" && r.DE00 > acceptable {
+		q.off = append(q.off, run{r.Miss, false})
+	}
+	return q
+}
+
+// acceptable is the difference up to which the direction of a miss is not worth
+// saying: the 50:50 acceptability threshold, 1.8 ΔE00 (Paravina et al., J. Esthet.
+// Restor. Dent. 27, 2015).
+const acceptable = 1.8
+
+// tubeWords lists the tubes to carry: the kit's and any other of a first mix.
+func (t *easelText) tubeWords(p *plan.Plan, names *naming) {
+	list := []string{}
+	if p.Kit != nil {
+		list = append(list, p.Kit.Tubes...)
+	}
+	for _, tube := range p.Box.Tubes {
+		if len(tube.UsedIn) > 0 {
+			list = append(list, tube.Name)
+		}
+	}
+	for i, name := range list {
+		if slices.Contains(list[:i], name) {
+			continue
+		}
+		q := easelTube{name: names.of(name)}
+		for _, tube := range p.Box.Tubes {
+			if tube.Name == name {
+				q.hex = tube.Hex
+				if code, _ := spelled(codeOf(tube.CI, tube.Name)); code != q.name {
+					q.code = cut(code)
+				}
+			}
+		}
+		t.tubes = append(t.tubes, q)
+	}
+	t.carry = fmt.Sprintf("Carry %s tubes", words(len(t.tubes)))
+	if len(t.tubes) == 1 {
+		t.carry = "Carry one tube"
+	}
+}
+
+// accentWords says whether the accents, which carry the picture, are reached.
+func (t *easelText) accentWords(p *plan.Plan, names *naming, note func(head, says string)) {
+	var reached []int
+	for _, i := range lightFirst(p.Masses) {
+		m := &p.Masses[i]
+		if !m.Accent {
+			continue
+		}
+		best := math.Inf(1)
+		for _, r := range m.Recipes {
+			best = min(best, r.DE00)
+		}
+		switch {
+		case m.Why != "":
+			note(fmt.Sprintf("Accent %d falls short.", m.ID), names.in(m.Why))
+		case best <= near:
+			reached = append(reached, m.ID)
+		}
+	}
+	switch {
+	case len(reached) == 1:
+		note("Accents.", fmt.Sprintf("%d is within reach of these tubes.", reached[0]))
+	case len(reached) > 1:
+		note("Accents.", numbers(reached)+" are within reach of these tubes.")
+	}
+}
+
+// cautionWords gives the cautions of the tubes that are used, those of one
+// wording together, and always the line that defers to label, data sheet and
+// rules.
+func (t *easelText) cautionWords(p *plan.Plan, names *naming, note func(head, says string)) {
+	var order []string
+	of := map[string][]string{}
+	for _, tube := range p.Box.Tubes {
+		if tube.Caution == "" || len(tube.UsedIn) == 0 && (p.Kit == nil || !slices.Contains(p.Kit.Tubes, tube.Name)) {
+			continue
+		}
+		if of[tube.Caution] == nil {
+			order = append(order, tube.Caution)
+		}
+		of[tube.Caution] = append(of[tube.Caution], names.of(tube.Name))
+	}
+	for _, c := range order {
+		says, _ := spelled(c)
+		note("Caution, "+strings.Join(of[c], ", ")+":", says)
+	}
+	for _, c := range otherCautions(p) {
+		if !slices.ContainsFunc(order, func(o string) bool { return strings.HasSuffix(c, ": "+o) }) {
+			note("Caution.", names.in(c))
+		}
+	}
+	note("Safety.", inventory.CautionScope)
+}
+
+// numbers lists numbers of piles in words, "3, 5 and 7".
+func numbers(ids []int) string {
+	var s []string
+	for _, id := range ids {
+		s = append(s, fmt.Sprint(id))
+	}
+	if n := len(s); n > 1 {
+		return strings.Join(s[:n-1], ", ") + " and " + s[n-1]
+	}
+	return strings.Join(s, "")
+}
