@@ -217,9 +217,19 @@ func (a *Amendment) trouble() float64 {
 	return a.Off.Expected + tubeCost*float64(len(a.Parts)) + growthCost*math.Log2(a.Growth)
 }
 
+// quick searches sets of three only where that is soon done: what a pile may be
+// and what a fresh mix may do is well enough known from two and white.
+func (p *Palette) quick(o MendOptions) SearchOptions {
+	so := SearchOptions{Slack: 1, Progress: o.Progress}
+	if len(p.Tubes) > WholeBox {
+		so.most = 2
+	}
+	return so
+}
+
 // judge mixes the colour anew, for comparison, and settles what to do.
 func (m *Mend) judge(ctx context.Context, likeliest *guess, o MendOptions) error {
-	table, err := m.Palette.Search(ctx, []lab.Lab{m.Aim}, SearchOptions{Slack: 1, Progress: o.Progress})
+	table, err := m.Palette.Search(ctx, []lab.Lab{m.Aim}, m.Palette.quick(o))
 	if err != nil {
 		return err
 	}
@@ -290,7 +300,7 @@ func (p *Palette) guesses(ctx context.Context, stages []Stage, o MendOptions) ([
 		return []*guess{g}, nil
 	}
 	first := *stages[0].Reading
-	table, err := p.Search(ctx, []lab.Lab{first}, SearchOptions{Slack: 1, Progress: o.Progress})
+	table, err := p.Search(ctx, []lab.Lab{first}, p.quick(o))
 	if err != nil {
 		return nil, err
 	}
