@@ -22,6 +22,7 @@ const (
 	flatLeast    = 0.012 // between neighbours but one: always even
 	flatMost     = 0.045 // never even
 	mostPaper    = 80    // places of paper that are kept
+	evenFloor    = 0.02  // light that is added first: noise weighs most in channels near 0
 )
 
 // A region is an even place of the picture.
@@ -138,14 +139,14 @@ func (r *region) centre() {
 }
 
 // slopes is how steep the picture is at each pixel: the largest difference of
-// cube-rooted light over two pixels, after smoothing over nine.
+// cube-rooted light over two pixels, after smoothing over 25.
 func slopes(l *photo.Linear) []float32 {
 	w, h := l.W, l.H
 	e := make([]float32, len(l.Pix))
 	for i, v := range l.Pix {
-		e[i] = float32(math.Cbrt(float64(max(v, 0)) + 0.001))
+		e[i] = float32(math.Cbrt(float64(max(v, 0)) + evenFloor))
 	}
-	e = boxed(boxed(e, w, h, 1), w, h, w)
+	e = boxed(boxed(boxed(boxed(e, w, h, 1), w, h, w), w, h, 1), w, h, w)
 	g := make([]float32, w*h)
 	for y := range h {
 		for x := range w {

@@ -190,7 +190,10 @@ func (s *Sample) spoilt(what string) []string {
 	if s.Burnt > mostBurnt {
 		say("is partly burnt out (%.0f %% of it): photograph it with less exposure", 100*s.Burnt)
 	}
-	if s.Shine > mostShine {
+	switch {
+	case s.Shine > 0.3:
+		say("is not one colour: %.0f %% of it is much lighter than the rest, as over an edge; point at the middle of an even part", 100*s.Shine)
+	case s.Shine > mostShine:
 		say("shines in %.0f %% of it: those parts were left out; tilt it out of the glare", 100*s.Shine)
 	}
 	switch {

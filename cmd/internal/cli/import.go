@@ -99,22 +99,7 @@ func runImport(s Streams, o importOptions, said inventory.Said) error {
 	if o.json {
 		return printJSON(s.Out, r)
 	}
-	for _, t := range r.Fitted {
-		name := t.Tube
-		if t.CI != "" {
-			name += " (" + t.CI + ")"
-		}
-		fmt.Fprintf(s.Out, "%s: %s, on average %.1f ΔE00 from the fitted tube", name, count(len(t.Rows), "reading"), t.Residual)
-		if t.LeftOut != nil {
-			fmt.Fprintf(s.Out, "; each foretold from the others within %.1f", *t.LeftOut)
-		}
-		fmt.Fprintln(s.Out)
-		for _, row := range t.Rows {
-			if row.Suspicious != "" {
-				fmt.Fprintln(s.Out, "    ! "+wrap(row.Suspicious, max(40, s.Wide-6), "      "))
-			}
-		}
-	}
+	s.fitted(r.Fitted)
 	for _, l := range []struct {
 		what  string
 		names []string
@@ -133,4 +118,24 @@ func runImport(s Streams, o importOptions, said inventory.Said) error {
 		fmt.Fprintf(s.Out, "Say it when you import: --%s\n", strings.Join(r.Unstated, ", --"))
 	}
 	return nil
+}
+
+// fitted shows tubes as fitted to their readings.
+func (s Streams) fitted(tubes []plan.CalibratedTube) {
+	for _, t := range tubes {
+		name := t.Tube
+		if t.CI != "" {
+			name += " (" + t.CI + ")"
+		}
+		fmt.Fprintf(s.Out, "%s: %s, on average %.1f ΔE00 from the fitted tube", name, count(len(t.Rows), "reading"), t.Residual)
+		if t.LeftOut != nil {
+			fmt.Fprintf(s.Out, "; each foretold from the others within %.1f", *t.LeftOut)
+		}
+		fmt.Fprintln(s.Out)
+		for _, row := range t.Rows {
+			if row.Suspicious != "" {
+				fmt.Fprintln(s.Out, "    ! "+wrap(row.Suspicious, max(40, s.Wide-6), "      "))
+			}
+		}
+	}
 }

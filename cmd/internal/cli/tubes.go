@@ -21,7 +21,7 @@ func newTubes(s Streams) *cobra.Command {
 		},
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	c.AddCommand(newTubesList(s), newTubesShow(s), newTubesImport(s))
+	c.AddCommand(newTubesList(s), newTubesShow(s), newTubesImport(s), newTubesMeasure(s))
 	c.AddCommand(newTubesAdd(s), newTubesEdit(s), newTubesRemove(s), newTubesExport(s), newTubesBoxes(s))
 	return c
 }

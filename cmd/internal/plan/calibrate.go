@@ -72,29 +72,38 @@ func Import(readings, box string, said inventory.Said) (*ImportResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	out.Unstated = rd.Unstated
-	err = inventory.UpdateBox(boxFile, func(present *inventory.Box) (*inventory.Box, error) {
-		box, report, err := inventory.Calibrate(rd, present)
-		if err != nil {
-			return nil, err
-		}
-		out.Tubes, out.White = len(box.Tubes), report.White
-		if present == nil {
-			out.Warnings = append(out.Warnings, "This starts a box of your own with only these tubes in it; with it saved, the starter box is no longer used.")
-		}
-		out.Warnings = append(out.Warnings, report.Warnings...)
-		if box.Finish != nil {
-			out.Finish = box.Finish.String()
-		}
-		for _, t := range report.Tubes {
-			out.Fitted = append(out.Fitted, calibratedTube(t))
-		}
-		return box, nil
-	})
-	if err != nil {
+	if err := out.calibrate(rd); err != nil {
 		return nil, err
 	}
 	return out, nil
+}
+
+// calibrate fits tubes to readings and saves them in the box.
+func (r *ImportResult) calibrate(rd *inventory.Readings) error {
+	r.Unstated = rd.Unstated
+	return inventory.UpdateBox(r.Box, func(present *inventory.Box) (*inventory.Box, error) {
+		return r.fitted(rd, present)
+	})
+}
+
+// fitted is the box with tubes fitted to readings.
+func (r *ImportResult) fitted(rd *inventory.Readings, present *inventory.Box) (*inventory.Box, error) {
+	box, report, err := inventory.Calibrate(rd, present)
+	if err != nil {
+		return nil, err
+	}
+	r.Tubes, r.White = len(box.Tubes), report.White
+	if present == nil {
+		r.Warnings = append(r.Warnings, "This starts a box of your own with only these tubes in it; with it saved, the starter box is no longer used.")
+	}
+	r.Warnings = append(r.Warnings, report.Warnings...)
+	if box.Finish != nil {
+		r.Finish = box.Finish.String()
+	}
+	for _, t := range report.Tubes {
+		r.Fitted = append(r.Fitted, calibratedTube(t))
+	}
+	return box, nil
 }
 
 // maxImport is more than any file of readings or tubes may hold.
