@@ -128,7 +128,7 @@ func TestSampleNamesFaults(t *testing.T) {
 		{"even", "", func(x, y int) [3]float64 { return base }, 12, true},
 		{"small", "only 5 pixels", func(x, y int) [3]float64 { return base }, 1, true},
 		{"shine", "shines in", func(x, y int) [3]float64 {
-			if x > 15 && y > 18 {
+			if x > 20 && y > 20 {
 				return [3]float64{.8, .8, .8}
 			}
 			return base
