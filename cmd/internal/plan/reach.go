@@ -78,6 +78,11 @@ func Reach(ctx context.Context, s Settings, o photo.Options, text string, tolera
 	if err != nil {
 		return nil, err
 	}
+	return w.reach(ctx, text, c, aim, tolerance, with, progress)
+}
+
+// reach is Reach for a colour and the colour to mix for it.
+func (w *Workspace) reach(ctx context.Context, text string, c, aim lab.Lab, tolerance float64, with []string, progress func(done, all int)) (*ReachResult, error) {
 	var more []*inventory.Tube
 	for _, n := range with {
 		tube, err := w.Resolve(n)

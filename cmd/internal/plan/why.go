@@ -97,6 +97,12 @@ func Explain(ctx context.Context, s Settings, typed string, progress func(done, 
 	if err != nil {
 		return nil, err
 	}
+	return w.whyOf(y), nil
+}
+
+// whyOf puts an explanation into the form that scripts read.
+func (w *Workspace) whyOf(y *recipe.Why) *WhyResult {
+	p := y.Palette
 	out := &WhyResult{
 		Parts: partsOf(p, y.Parts), Chosen: y.Chosen, Verdict: string(y.Verdict), Family: y.Family,
 		Shown: mixedOf(y.Shown), Shared: lights(y.Shared), Left: lights(y.Left), Hidden: y.Hidden,
@@ -121,7 +127,7 @@ func Explain(ctx context.Context, s Settings, typed string, progress func(done, 
 	if y.Knock != nil {
 		out.Knock = &WhyKnock{p.Tubes[y.Knock.Tube].Name, y.Knock.To}
 	}
-	return out, nil
+	return out
 }
 
 // portion reads a tube with or without parts behind a colon; a name or code
