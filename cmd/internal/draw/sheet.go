@@ -68,7 +68,8 @@ var (
 
 // easelSheet lays a plan out: on one page, in the roomiest setting that fits,
 // or on as many as it takes. The same plan gives the same pages.
-func easelSheet(p *plan.Plan, pics *plan.Pictures, size Paper) (*easel, error) {
+// Its pictures take widths that are free.
+func easelSheet(p *plan.Plan, pics *plan.Pictures, size Paper, free pixelWidths) (*easel, error) {
 	if err := check(p, pics); err != nil {
 		return nil, err
 	}
@@ -77,28 +78,30 @@ func easelSheet(p *plan.Plan, pics *plan.Pictures, size Paper) (*easel, error) {
 	l.w, l.h = size.size()
 	fits := false
 	for _, s := range settings {
-		if l.s = s; l.onePage() {
-			fits = true
+		l.in(s)
+		if fits = l.onePage(); fits {
 			break
 		}
 	}
 	for i := 0; i < len(flowing) && !fits; i++ {
-		l.s = flowing[i]
+		l.in(flowing[i])
 		l.manyPages()
 		fits = len(l.pages) <= 2
 	}
+	spots, lost := spotNumbers(p.Masses, pics, l.chart)
+	l.pages[0].drawNumbers(p.Masses, spots)
 	e := &easel{pages: l.pages, warnings: t.letters}
 	for _, page := range e.pages {
 		page.title, page.desc = t.title+", the sheet for the easel", t.sub
 	}
-	if len(l.lost) > 0 {
+	if len(lost) > 0 {
 		var ids []string
-		for _, i := range l.lost {
+		for _, i := range lost {
 			ids = append(ids, fmt.Sprint(p.Masses[i].ID))
 		}
 		e.warnings = append(e.warnings, fmt.Sprintf("The map on the sheet has no room for %s: crop the photo to a fuller shape.", strings.Join(ids, ", ")))
 	}
-	return e, inlayPictures(e.pages, p, pics, t.steps)
+	return e, inlayPictures(e.pages, p, pics, t.steps, free)
 }
 
 // layout sets the words of a sheet in a setting.
@@ -107,7 +110,18 @@ type layout struct {
 	s     setting
 	w, h  float64
 	pages []*easelPage
-	lost  []int // masses whose numbers found no room on the map
+	chart area // the map, on the first page
+
+	pileHigh []float64 // in this setting
+}
+
+// in chooses a setting.
+func (l *layout) in(s setting) {
+	l.s = s
+	l.pileHigh = make([]float64, len(l.t.piles))
+	for i := range l.pileHigh {
+		l.pileHigh[i] = l.pile(nil, i, 0, 0)
+	}
 }
 
 func (l *layout) x0() float64 { return sheetMargin }
@@ -125,7 +139,7 @@ func (l *layout) page() *easelPage {
 // onePage sets everything on one page, if it fits. The pictures take what
 // height is left.
 func (l *layout) onePage() bool {
-	l.pages, l.lost = nil, nil
+	l.pages = nil
 	trial := &easelPage{picture: newPicture(l.w, l.h, paper)}
 	y := l.title(trial, sheetMargin)
 	foot := l.bottom() - l.ladderHigh() - blockGap
@@ -164,7 +178,7 @@ func (l *layout) onePage() bool {
 // manyPages sets the head and the first piles on one page and the rest on as
 // many as they need; the notes come last.
 func (l *layout) manyPages() {
-	l.pages, l.lost = nil, nil
+	l.pages = nil
 	page := l.page()
 	y := l.title(page, sheetMargin)
 	top := l.arrange(y, l.s.picture)
@@ -199,8 +213,8 @@ func (l *layout) manyPages() {
 			}
 			split, end = from+1, from+1
 		}
-		if end == len(l.t.piles) {
-			split = l.balance(from, end)
+		if k := l.balance(from, end); end == len(l.t.piles) && y+l.stack(from, k) <= foot {
+			split = k
 		}
 		l.pileColumn(page, l.x0(), y, from, split, 0)
 		l.pileColumn(page, l.x0()+l.pileWide()+columnGap, y, split, end, 0)
@@ -352,9 +366,7 @@ func (l *layout) pictures(p *easelPage, t head) {
 			}
 		}
 	}
-	spots, lost := spotNumbers(l.t.plan.Masses, l.t.pics, t.chart)
-	l.lost = lost
-	p.drawNumbers(l.t.plan.Masses, spots)
+	l.chart = t.chart
 	if t.kitColumns > 0 {
 		l.kit(p, t.kitAt.x0, t.kitAt.y0, t.kitAt.x1, t.kitColumns)
 	}
@@ -425,7 +437,7 @@ func (l *layout) pileWide() float64 {
 func (l *layout) stack(from, to int) float64 {
 	high := 0.0
 	for i := from; i < to; i++ {
-		high += l.pile(nil, i, 0, 0)
+		high += l.pileHigh[i]
 	}
 	return high
 }

@@ -11,16 +11,32 @@ import (
 	"paintout/cmd/internal/plan"
 )
 
+// pixelWidths are those of a document's rasters. The PDF library sorts rasters
+// by width and leaves those of one width in the order of chance, so each gets a
+// width of its own; a few pixels do not show.
+type pixelWidths map[int]bool
+
+func (p pixelWidths) near(w int) int {
+	for d := 0; ; d++ {
+		for _, v := range [2]int{w - d, w + d} {
+			if v > 0 && !p[v] {
+				p[v] = true
+				return v
+			}
+		}
+	}
+}
+
 // inlayPictures encodes the pictures that a layout has set, as fine as a print
 // shows them.
-func inlayPictures(pages []*easelPage, p *plan.Plan, pics *plan.Pictures, steps int) error {
+func inlayPictures(pages []*easelPage, p *plan.Plan, pics *plan.Pictures, steps int, free pixelWidths) error {
 	for _, page := range pages {
 		for _, m := range page.marks {
 			if m.inlay == nil {
 				continue
 			}
 			n := m.inlay
-			w := min(pics.W, max(1, int(math.Round((n.x1-n.x0)*printDPI/72))))
+			w := free.near(min(pics.W, max(1, int(math.Round((n.x1-n.x0)*printDPI/72)))))
 			h := min(pics.H, max(1, int(math.Round((n.y1-n.y0)*printDPI/72))))
 			var b bytes.Buffer
 			switch n.what {

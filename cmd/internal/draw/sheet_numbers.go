@@ -18,12 +18,6 @@ type spotted struct {
 	ax, ay float64
 }
 
-func (s spotted) box(id int) area {
-	w := textWidth(fmt.Sprint(id), true, s.size)/2 + numberRim
-	h := 0.36*s.size + numberRim
-	return area{s.x - w, s.y - h, s.x + w, s.y + h}
-}
-
 const (
 	// numberRim is the pale rim about a number and a little air.
 	numberRim = 2.2
@@ -99,10 +93,11 @@ func spotAt(masses []plan.Mass, pics *plan.Pictures, a area, size float64) (out 
 			return float64(n) / float64((x1-x0)*(y1-y0))
 		}
 		at := anchors[i]
+		bw, bh := textWidth(fmt.Sprint(masses[i].ID), true, size)/2+numberRim, 0.36*size+numberRim
 		best, found := spotted{}, math.Inf(-1)
 		try := func(x, y float64) {
 			s := spotted{mass: i, x: x, y: y, size: size, ax: at[0], ay: at[1]}
-			b := s.box(masses[i].ID)
+			b := area{x - bw, y - bh, x + bw, y + bh}
 			if b.x0 < a.x0+1 || b.y0 < a.y0+1 || b.x1 > a.x1-1 || b.y1 > a.y1-1 {
 				return
 			}
@@ -147,7 +142,7 @@ func spotAt(masses []plan.Mass, pics *plan.Pictures, a area, size float64) (out 
 			continue
 		}
 		out = append(out, best)
-		boxes = append(boxes, best.box(masses[i].ID))
+		boxes = append(boxes, area{best.x - bw, best.y - bh, best.x + bw, best.y + bh})
 		if best.lead {
 			leads = append(leads, [2][2]float64{at, {best.x, best.y}})
 		}

@@ -74,12 +74,16 @@ type Booklet struct {
 	Title    string
 	Warnings []string // what a reader of the pages should know, each once
 	pages    []*picture
+	widths   pixelWidths
 }
 
 // AddSheet adds the sheet of a plan for the easel: one page, or more where its
 // masses and names need them.
 func (b *Booklet) AddSheet(p *plan.Plan, pics *plan.Pictures, paper Paper) error {
-	e, err := easelSheet(p, pics, paper)
+	if b.widths == nil {
+		b.widths = pixelWidths{}
+	}
+	e, err := easelSheet(p, pics, paper, b.widths)
 	if err != nil {
 		return err
 	}
