@@ -28,8 +28,13 @@ const KitBox = 80
 // mass that are looked at: some seconds.
 const KitWork = 400e6
 
-// curveBeyond is how many tubes more than the kit's the curve goes on for.
-const curveBeyond = 3
+// The curve goes on until more tubes gain nothing. Up to curveBeyond tubes more
+// than the kit's it is worked at like the kit; further points, whose gains are
+// small, get farWork each, and it ends where that is not enough.
+const (
+	curveBeyond = 3
+	farWork     = KitWork / 20
+)
 
 // KitOptions says what a kit must do.
 type KitOptions struct {
@@ -99,9 +104,11 @@ type KitUse struct {
 	Masses []int // aims whose mix has it
 	// Lost are the aims that would leave their limits without it, or miss by
 	// more where they lie beyond. The remaining tubes then mix the aims with
-	// this greatest miss and mean; +Inf where nothing remains.
+	// this greatest miss and mean; +Inf where nothing remains. WorstAt is the
+	// aim that misses by the most.
 	Lost        []int
 	Worst, Mean float64
+	WorstAt     int
 }
 
 // Kit finds the fewest of the palette's tubes that mix all aims (D65 Lab), and
@@ -615,7 +622,7 @@ func (k *kitMaker) curve() {
 		floor.level = max(floor.level, ways[0].miss)
 		floor.mean += k.share[a] * int64(ways[0].miss)
 	}
-	upto := min(k.picked.tubes.count()+curveBeyond, len(k.tubes))
+	upto := len(k.tubes)
 	if k.o.Max > 0 {
 		upto = min(upto, k.o.Max)
 	}
@@ -626,7 +633,15 @@ func (k *kitMaker) curve() {
 		if kit, ok := k.ways.judge(k.picked.tubes, k.none); ok && kit.tubes.count() <= n && kit.compare(start) < 0 {
 			start = &kit
 		}
-		p, proven, _ := k.solver(&k.ways).best(n, k.none, start)
+		far := n > k.picked.tubes.count()+curveBeyond
+		by := k.solver(&k.ways)
+		if far {
+			by.most = min(by.most, farWork)
+		}
+		p, proven, _ := by.best(n, k.none, start)
+		if far && !proven {
+			break
+		}
 		step := KitStep{Count: n, Tubes: k.named(p.tubes), Proven: proven && !k.cut}
 		for a, m := range k.kit.Masses {
 			miss, _ := k.mixes.mixAmong(a, k.ways.wayOf(a, p.tubes).need)
@@ -700,7 +715,9 @@ func (k *kitMaker) explain() error {
 			if w := c.wayOf(a, rest); w != nil {
 				miss, _ = t.mixAmong(a, w.need)
 			}
-			u.Worst = max(u.Worst, miss)
+			if miss > u.Worst {
+				u.Worst, u.WorstAt = miss, a
+			}
 			if m.Share > 0 {
 				u.Mean += m.Share * miss
 			}

@@ -3,9 +3,11 @@ package cli
 import (
 	"context"
 	"fmt"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"paintout/cmd/internal/plan"
 	"paintout/recipe"
@@ -37,24 +39,26 @@ would help. The answer is exact over the ladder of parts, and says so.`,
 	}
 	o.addMixing(c.Flags())
 	o.viewFlags.add(c.Flags())
-	c.Flags().Float64Var(&o.Tolerance, "tolerance", recipe.KitTolerance, "how near every mix must come, in ΔE00")
-	c.Flags().StringSliceVar(&o.Keep, "keep", nil, "`tubes` to carry in any case")
-	c.Flags().StringSliceVar(&o.Leave, "leave", nil, "`tubes` to leave at home in any case")
-	c.Flags().IntVar(&o.Max, "max", 0, "carry at most so many tubes")
+	addKit(c.Flags(), &o.KitAsk)
 	c.Flags().BoolVar(&o.Library, "library", false, "choose from the library, for a painter who owns nothing yet")
 	return c
 }
 
+// addKit adds what a kit must do.
+func addKit(f *pflag.FlagSet, a *plan.KitAsk) {
+	f.Float64Var(&a.Tolerance, "tolerance", recipe.KitTolerance, "how near the kit must come to every mass, in ΔE00")
+	f.StringSliceVar(&a.Keep, "keep", nil, "`tubes` to carry in any case")
+	f.StringSliceVar(&a.Leave, "leave", nil, "`tubes` to leave at home in any case")
+	f.IntVar(&a.Max, "max", 0, "carry at most so many tubes, white counted")
+}
+
 func runKit(ctx context.Context, s Streams, o kitOptions) error {
 	v, err := o.view()
+	if err == nil {
+		err = o.KitAsk.Check()
+	}
 	if err != nil {
 		return usageError{err}
-	}
-	if !(o.Tolerance >= 0) {
-		return usageError{fmt.Errorf("--tolerance %v: give 0 ΔE00 or more; %g is usual", o.Tolerance, recipe.KitTolerance)}
-	}
-	if o.Max < 0 {
-		return usageError{fmt.Errorf("--max %d: give 1 or more", o.Max)}
 	}
 	w, err := o.open()
 	if err != nil {
@@ -69,41 +73,69 @@ func runKit(ctx context.Context, s Streams, o kitOptions) error {
 	if o.json {
 		return printJSON(s.Out, r)
 	}
-	proof := "proven over the ladder of parts: no smaller set does it"
-	if !r.Proven {
-		proof = "the best found; not proven"
-	}
-	fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Carry %d: %s (%s).", len(r.Tubes), strings.Join(r.Tubes, ", "), proof), s.Wide, "  "))
-	fmt.Fprintln(s.Out, wrap(r.Cost, s.Wide, ""))
-	if r.Needed > 0 {
-		fmt.Fprintf(s.Out, "Every mass within %.1f ΔE00 would take %d tubes.\n", r.Tolerance, r.Needed)
-	}
+	s.kitInBrief(&r.KitPlan)
 	fmt.Fprintln(s.Out, "\nWhat each is there for")
 	for _, u := range r.Uses {
-		fmt.Fprintln(s.Out, "  "+wrap(fmt.Sprintf("%s: %d masses; %s", u.Tube, len(u.Masses), u.Says), max(40, s.Wide-4), "    "))
+		masses := fmt.Sprintf("%d of %d masses", len(u.Masses), len(r.Masses))
+		fmt.Fprintln(s.Out, "  "+wrap(fmt.Sprintf("%s%s: in %s; %s", s.streak(r.Carried, u.Tube), u.Tube, masses, u.Says), max(40, s.Wide-4), "    "))
 	}
 	fmt.Fprintln(s.Out, "\nWith at most so many tubes")
-	for _, c := range r.Curve {
-		change := ""
-		if len(c.In) > 0 && c.Count > 1 {
-			change = "; in: " + strings.Join(c.In, ", ")
+	for i, c := range r.Curve {
+		change := ": " + strings.Join(c.Tubes, ", ")
+		if i > 0 {
+			change = ""
+			if len(c.In) > 0 {
+				change = "; in: " + strings.Join(c.In, ", ")
+			}
+			if len(c.Out) > 0 {
+				change += "; out: " + strings.Join(c.Out, ", ")
+			}
 		}
-		if len(c.Out) > 0 {
-			change += "; out: " + strings.Join(c.Out, ", ")
+		mark := " "
+		if c.Count == len(r.Tubes) {
+			mark = "*"
 		}
-		fmt.Fprintln(s.Out, "  "+wrap(fmt.Sprintf("%2d  worst %.1f, mean %.1f%s", c.Count, c.Worst, c.Mean, change), max(40, s.Wide-4), "      "))
-	}
-	for _, b := range r.Blocked {
-		help := "no one tube of the library would help"
-		if b.Add != "" {
-			help = b.Add + " would help most"
+		if !c.Proven {
+			change += " (best found, not proven)"
 		}
-		fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Out of reach: mass %d of %s, off by %.1f even with the whole box; %s.", b.Mass, b.Photo, b.DE00, help), s.Wide, "  "))
+		fmt.Fprintln(s.Out, " "+mark+wrap(fmt.Sprintf("%2d  worst %.1f, mean %.1f%s", c.Count, c.Worst, c.Mean, change), max(40, s.Wide-4), "      "))
 	}
 	if len(r.Unused) > 0 {
-		fmt.Fprintln(s.Out, wrap("Nothing needs: "+strings.Join(r.Unused, ", ")+".", s.Wide, "  "))
+		fmt.Fprintln(s.Out, wrap("Nothing needs "+strings.Join(r.Unused, ", ")+": neither the kit, nor the curve, nor the whole box's nearest mix of any mass.", s.Wide, "  "))
 	}
 	s.list("Mind", r.Warnings)
 	s.list("Caution", r.Cautions)
 	return nil
+}
+
+// streak shows a tube's masstone and tint.
+func (s Streams) streak(tubes []plan.Tube, name string) string {
+	for _, t := range tubes {
+		if t.Name == name {
+			return s.swatch(t.Hex, 2) + s.swatch(t.TintHex, 2)
+		}
+	}
+	return ""
+}
+
+// kitInBrief says which tubes to carry, what that costs, and what stays out of
+// reach.
+func (s Streams) kitInBrief(k *plan.KitPlan) {
+	carry, proof := "Carry", "proven over the ladder of parts: no smaller set does it"
+	switch {
+	case k.Given:
+		carry, proof = "You carry", "as you named them"
+	case !k.Proven:
+		proof = "the best found; not proven"
+	case k.Needed > 0:
+		proof = "proven over the ladder of parts: no set so small comes nearer"
+	}
+	fmt.Fprintln(s.Out, wrap(fmt.Sprintf("%s %d: %s (%s).", carry, len(k.Tubes), strings.Join(k.Tubes, ", "), proof), s.Wide, "  "))
+	fmt.Fprintln(s.Out, wrap(k.Cost, s.Wide, ""))
+	if k.Needed > 0 {
+		fmt.Fprintf(s.Out, "Every mass within %g ΔE00 would take %d tubes.\n", k.Tolerance, k.Needed)
+	}
+	for _, b := range k.Blocked {
+		fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Out of reach: mass %d of %s, %s, off by %.1f at best. %s", b.Mass, filepath.Base(b.Photo), b.Name, b.DE00, b.Help()), s.Wide, "  "))
+	}
 }

@@ -21,6 +21,7 @@ import (
 type planOptions struct {
 	boxFlags
 	viewFlags
+	plan.KitAsk
 	out   string
 	paths []string
 }
@@ -30,21 +31,24 @@ func newPlan(s Streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "plan PHOTO…",
 		Short: "The whole job: masses, values, mixes, a page for the easel",
-		Long: `Reads each photo into its masses, fits its range to your paint's, finds a mix for
-every mass and writes a folder: plan.html (one file that opens on a phone
-without a network), pictures, plan.json, and notes.txt, which is yours: a second
-run never writes over it, nor over anything you changed.`,
+		Long: `Reads each photo into its masses, fits its range to your paint's, finds the fewest
+tubes to carry, mixes every mass from those and writes a folder: plan.html (one
+file that opens on a phone without a network), pictures, plan.json, and
+notes.txt, which is yours: a second run never writes over it, nor over anything
+you changed. Several photos get one kit, for all of them together. To carry
+certain tubes and no others, name them with --only.`,
 		Example: `  paintout plan hillside.jpg
   paintout plan hillside.jpg -k 9 --canvas 30x40cm --only PW6,PY43,PR101,PB29
-  paintout plan --out trip day1.jpg day2.jpg`,
+  paintout plan --out trip day1.jpg day2.jpg --max 6`,
 		Args: atLeast(1, "at least one photo"),
 		RunE: func(c *cobra.Command, args []string) error {
-			o.paths = args
+			o.paths = plan.Distinct(args)
 			return runPlan(c.Context(), s, o)
 		},
 	}
 	o.addMixing(c.Flags())
 	o.viewFlags.add(c.Flags())
+	addKit(c.Flags(), &o.KitAsk)
 	c.Flags().StringVar(&o.out, "out", "", "folder to write to (else PHOTO-plan, or paint-plans for several photos)")
 	return c
 }
@@ -58,6 +62,9 @@ type planOf struct {
 
 func runPlan(ctx context.Context, s Streams, o planOptions) error {
 	v, err := o.view()
+	if err == nil {
+		err = o.KitAsk.Check()
+	}
 	if err != nil {
 		return usageError{err}
 	}
@@ -73,28 +80,31 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 	var done []planOf
 	var failed []failure
 	var thumbs []draw.Item
-	for i, path := range o.paths {
-		bar := s.progress()
-		p, pics, err := w.Make(ctx, path, v, bar.update)
+	bar := s.progress()
+	err = w.Make(ctx, o.paths, v, o.KitAsk, bar.update, func(i int, m plan.Made) error {
 		bar.end()
+		err := m.Err
 		if err == nil {
 			var kept []string
-			if kept, err = writePlan(ctx, w, dirs[i], p, pics); err == nil {
-				done = append(done, planOf{p, dirs[i], kept})
+			if kept, err = writePlan(ctx, m.Kit, dirs[i], m.Plan, m.Pictures); err == nil {
+				done = append(done, planOf{m.Plan, dirs[i], kept})
 				if several {
-					thumbs = append(thumbs, draw.Item{Plan: p, Pictures: pics, Link: filepath.Base(dirs[i]) + "/plan.html"})
+					thumbs = append(thumbs, draw.Item{Plan: m.Plan, Pictures: m.Pictures, Link: filepath.Base(dirs[i]) + "/plan.html"})
 				}
 			}
 		}
-		if ctx.Err() != nil {
-			return ctx.Err()
+		if err == nil {
+			return nil
 		}
-		if err != nil {
-			if !several {
-				return err
-			}
-			failed = append(failed, failure{path, err.Error()})
+		if ctx.Err() != nil || !several {
+			return err
 		}
+		failed = append(failed, failure{o.paths[i], err.Error()})
+		return nil
+	})
+	bar.end()
+	if err != nil {
+		return err
 	}
 	if len(done) == 0 {
 		return errors.New(strings.Join(messages(failed), "\npaintout: "))
@@ -328,13 +338,12 @@ func (s Streams) planSummary(d planOf) {
 		}
 	}
 	fmt.Fprintln(s.Out, "\n"+wrap(fmt.Sprintf("Masses that cover %.0f %% of the picture have a mix within 3 ΔE00. %s", 100*p.Within3, p.Range.Note), s.Wide, ""))
-	var carry []string
-	for _, t := range p.Box.Tubes {
-		if len(t.UsedIn) > 0 {
-			carry = append(carry, t.Name)
-		}
+	if k := p.Kit; k != nil {
+		s.kitInBrief(k)
 	}
-	fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Tubes these mixes need (%d): %s.", len(carry), strings.Join(carry, ", ")), s.Wide, "  "))
+	for _, a := range p.Accents {
+		fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Accent %d, %s. %s", a.Mass, a.Name, a.Says), s.Wide, "  "))
+	}
 	s.list("Mind", p.Warnings)
 	s.list("Caution", p.Cautions)
 	for _, k := range d.kept {

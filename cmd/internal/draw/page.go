@@ -93,6 +93,20 @@ type pagePile struct {
 	AimHexLiteral   string
 	PhotoHexLiteral string
 	AimLab          string // L*, a*, b*
+	Reach           string // of an accent: whether the kit has it
+	Ladder          *pageLadder
+}
+
+// pageLadder is a pile's value string.
+type pageLadder struct {
+	Says  string
+	Steps []pageRung
+}
+
+type pageRung struct {
+	plan.StringPile
+	AimClass, Class    string
+	Value, DE00, Short string
 }
 
 type pageMix struct {
@@ -190,6 +204,13 @@ func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 		f.Tubes = append(f.Tubes, tubeOf(i, t, sheet))
 	}
 	f.Kit = kitOf(p, piles, sheet)
+	for _, a := range p.Accents {
+		for i := range f.Piles {
+			if f.Piles[i].ID == a.Mass {
+				f.Piles[i].Reach = a.Says
+			}
+		}
+	}
 	f.Reach = reachWords(p)
 	f.Mind = distinct(p.Warnings, p.Photo.Notes)
 	f.Cautions, f.Scope, f.Care = otherCautions(p), inventory.CautionScope, inventory.GeneralCare
@@ -223,6 +244,9 @@ func pileOf(i int, m plan.Mass, sheet *sheet) pagePile {
 			pp.Beside = "below"
 		}
 	}
+	if m.String != nil {
+		pp.Ladder = ladderOf(m.String, sheet)
+	}
 	for k := range m.Recipes {
 		r := &m.Recipes[k]
 		if mix := mixOf(*r, sheet); r == m.First() {
@@ -232,6 +256,17 @@ func pileOf(i int, m plan.Mass, sheet *sheet) pagePile {
 		}
 	}
 	return pp
+}
+
+func ladderOf(s *plan.MassString, sheet *sheet) *pageLadder {
+	out := &pageLadder{Says: s.Says}
+	for _, q := range s.Piles {
+		out.Steps = append(out.Steps, pageRung{
+			StringPile: q, AimClass: sheet.colour(q.AimHex), Class: sheet.colour(q.Mix.Hex), Value: one(q.Value), DE00: one(q.Mix.DE00),
+			Short: short(plan.Recipe{Parts: q.Mix.Parts}),
+		})
+	}
+	return out
 }
 
 func mixOf(r plan.Recipe, sheet *sheet) pageMix {

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"paintout/cmd/internal/plan"
 	"paintout/recipe"
@@ -15,22 +17,30 @@ import (
 // pageKit is the few tubes to carry as the page shows them.
 type pageKit struct {
 	Says    string
+	Given   bool
 	Cost    string
 	Tubes   []pageTube // each with what it is there for
-	Also    []pageTube // in a first mix, not in the kit
 	Blocked []pageBlocked
-	Home    []pageTube
+	Home    []pageHome
 	Chart   *kitChart // nil below two points
 	Steps   []pageKitStep
+	Two     bool // the kit is not the best set of its size by the greatest miss
 }
 
 type pageBlocked struct {
 	Pile  *pagePile // nil for a mass of another photo
 	Photo string    // of that one
 	Mass  int
+	Name  string
 	DE00  string
 	Grade string
-	Add   string
+	Help  string
+}
+
+// pageHome is a tube that stays at home.
+type pageHome struct {
+	pageTube
+	Spare bool // nothing needs it
 }
 
 type pageKitStep struct {
@@ -43,7 +53,7 @@ func kitOf(p *plan.Plan, piles []pagePile, sheet *sheet) *pageKit {
 	if k == nil {
 		return nil
 	}
-	out := &pageKit{Says: kitWords(k), Cost: k.Cost}
+	out := &pageKit{Says: kitWords(k), Given: k.Given, Cost: k.Cost}
 	seen := map[string]bool{}
 	card := func(name string) pageTube {
 		seen[name] = true
@@ -54,6 +64,8 @@ func kitOf(p *plan.Plan, piles []pagePile, sheet *sheet) *pageKit {
 		}
 		return pageTube{Tube: plan.Tube{Name: name}} // from the library, not in the box
 	}
+	// Another photo of the same trip numbers its masses likewise.
+	here := func(photo string) bool { return photo == "" || photo == p.Photo.Path }
 	byID := map[int]*pagePile{}
 	for i := range piles {
 		byID[piles[i].ID] = &piles[i]
@@ -68,31 +80,26 @@ func kitOf(p *plan.Plan, piles []pagePile, sheet *sheet) *pageKit {
 			if u.Tube != name {
 				continue
 			}
-			t.Says = u.Says
-			for _, id := range u.Masses {
-				if byID[id] != nil {
-					t.Piles = append(t.Piles, id)
+			t.Says = upper(u.Says) + "."
+			for _, m := range u.Masses {
+				if here(m.Photo) && byID[m.Mass] != nil {
+					t.Piles = append(t.Piles, m.Mass)
 				}
 			}
 		}
 		out.Tubes = append(out.Tubes, t)
 	}
-	for _, t := range p.Box.Tubes {
-		if len(t.UsedIn) > 0 && !seen[t.Name] {
-			out.Also = append(out.Also, card(t.Name))
-		}
-	}
-	for _, name := range k.Unused {
-		if !seen[name] {
-			out.Home = append(out.Home, card(name))
+	for i, t := range p.Box.Tubes {
+		if !seen[t.Name] {
+			out.Home = append(out.Home, pageHome{tubeOf(i, t, sheet), slices.Contains(k.Unused, t.Name)})
 		}
 	}
 	for _, b := range k.Blocked {
-		pb := pageBlocked{Mass: b.Mass, DE00: one(b.DE00), Grade: recipe.Grade(b.DE00), Add: b.Add}
-		if photo := filepath.Base(b.Photo); b.Photo == "" || photo == filepath.Base(p.Photo.Path) || b.Photo == p.Title {
+		pb := pageBlocked{Mass: b.Mass, Name: b.Name, DE00: one(b.DE00), Grade: recipe.Grade(b.DE00), Help: b.Help()}
+		if here(b.Photo) {
 			pb.Pile = byID[b.Mass]
 		} else {
-			pb.Photo = photo
+			pb.Photo = filepath.Base(b.Photo)
 		}
 		out.Blocked = append(out.Blocked, pb)
 	}
@@ -100,7 +107,13 @@ func kitOf(p *plan.Plan, piles []pagePile, sheet *sheet) *pageKit {
 		if i == 0 {
 			s.In, s.Out = nil, nil // all of them come in
 		}
-		out.Steps = append(out.Steps, pageKitStep{s, s.Count == len(k.Tubes)})
+		same := len(s.Tubes) == len(k.Tubes) && !slices.ContainsFunc(s.Tubes, func(t string) bool { return !slices.Contains(k.Tubes, t) })
+		out.Steps = append(out.Steps, pageKitStep{s, same})
+	}
+	if at := slices.IndexFunc(out.Steps, func(s pageKitStep) bool { return s.Count == len(k.Tubes) }); at >= 0 && !out.Steps[at].Chosen {
+		own := pageKitStep{plan.KitStep{Count: len(k.Tubes), Tubes: k.Tubes, Worst: k.Worst, Mean: k.Mean}, true}
+		out.Steps = slices.Insert(out.Steps, at+1, own)
+		out.Two = true
 	}
 	out.Chart = chartOfKit(k)
 	return out
@@ -110,7 +123,7 @@ func kitOf(p *plan.Plan, piles []pagePile, sheet *sheet) *pageKit {
 // picture lies from those is said under the page's figures.
 func kitWords(k *plan.KitPlan) string {
 	n := len(k.Tubes)
-	subject, bring := strings.ToUpper(words(n)[:1])+words(n)[1:]+" tubes", "bring"
+	subject, bring := upper(words(n))+" tubes", "bring"
 	if n == 1 {
 		subject, bring = "One tube", "brings"
 	}
@@ -121,9 +134,26 @@ func kitWords(k *plan.KitPlan) string {
 	case n > 1:
 		which += " but the " + words(n) + " named below"
 	}
+	if k.Given {
+		subject = "Your " + words(n) + " tubes"
+		if n == 1 {
+			subject = "Your one tube"
+		}
+	}
+	if len(k.Short) > 0 {
+		more := "More tubes"
+		if k.Needed > 0 {
+			more = upper(words(k.Needed))
+		}
+		return fmt.Sprintf("%s, white included, come as near as so few can: the worst mass is off by %s ΔE00, the mean by area is %s. %s would bring %s within %s.",
+			subject, one(k.Worst), one(k.Mean), more, which, amount(k.Tolerance))
+	}
 	s := fmt.Sprintf("%s, white included, %s %s within %s ΔE00 of its colour to mix; the worst is off by %s, the mean by area is %s.",
 		subject, bring, which, amount(k.Tolerance), one(k.Worst), one(k.Mean))
-	if k.Proven {
+	switch {
+	case k.Given:
+		return s
+	case k.Proven:
 		return s + " No smaller set does it over the ratios that were tried."
 	}
 	return s + " A smaller set may yet be found: the search stopped before it was through."
@@ -137,6 +167,7 @@ type kitChart struct {
 	Bands                    []kitBand
 	Lines                    []kitLine
 	Points                   []kitPoint
+	Kit                      *kitPoint // where the kit itself stands
 	Says                     string
 }
 
@@ -261,10 +292,13 @@ func chartOfKit(k *plan.KitPlan) *kitChart {
 	}
 	var says []string
 	figure, number := math.Inf(-1), math.Inf(-1) // where the last ones were written
+	// The best set of so many tubes has the least greatest miss, the kit the
+	// least mean of those that keep the tolerance: they need not be one.
 	chosen := -1
 	for i, s := range steps {
 		if s.Count == len(k.Tubes) {
 			chosen = i
+			c.Kit = &kitPoint{X: amount(x(s.Count)), Worst: amount(y(k.Worst)), Mean: amount(y(k.Mean)), WorstSays: figureOf(k.Worst), MeanSays: figureOf(k.Mean)}
 		}
 	}
 	for i, s := range steps {
@@ -276,6 +310,7 @@ func chartOfKit(k *plan.KitPlan) *kitChart {
 		}
 		if p.Named = fits(kitFigureWide, figure); p.Named {
 			figure = at
+			p.Named = i != chosen // the kit's own figures stand there
 		}
 		if p.Counted = fits(kitNumberWide, number); p.Counted {
 			number = at
@@ -289,6 +324,15 @@ func chartOfKit(k *plan.KitPlan) *kitChart {
 	}
 	c.Says = "Number of tubes, and how far off the worst mass and the mean are, in ΔE00. " + strings.Join(says, "; ") + "."
 	return c
+}
+
+// upper begins a sentence.
+func upper(s string) string {
+	if s == "" {
+		return s
+	}
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

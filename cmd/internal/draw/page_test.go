@@ -32,6 +32,13 @@ func pageOf(t *testing.T, p *plan.Plan, pics *plan.Pictures) string {
 	return b.String()
 }
 
+func refs(masses ...int) (out []plan.KitMassRef) {
+	for _, m := range masses {
+		out = append(out, plan.KitMassRef{Mass: m})
+	}
+	return out
+}
+
 // withKit gives the fixture's plan the few tubes one would carry of its box.
 func withKit(p *plan.Plan) {
 	name := func(i int) string { return p.Box.Tubes[i].Name }
@@ -48,7 +55,7 @@ func withKit(p *plan.Plan) {
 	}
 	p.Kit = &plan.KitPlan{
 		Tubes: names(0, 1, 2, 3, 5, 6), Proven: true, Tolerance: 3, Worst: 4.6, Mean: 1.3,
-		Blocked: []plan.KitBlocked{{Photo: "tarn-hollow.jpg", Mass: 13, DE00: 4.6, Add: "PO73 pyrrole orange"}, {Photo: "fen-lode.jpg", Mass: 4, DE00: 3.4}},
+		Blocked: []plan.KitBlocked{{Photo: p.Photo.Path, Mass: 13, Name: "scarlet", DE00: 4.6, Add: "pyrrole orange (PO73)", AddDE00: 1.2}, {Photo: "fen-lode.jpg", Mass: 4, Name: "pale lilac", DE00: 3.4}},
 		Curve: []plan.KitStep{
 			{Count: 1, Tubes: names(0), Worst: 58.2, Mean: 31.9, In: names(0)},
 			{Count: 2, Tubes: names(0, 7), Worst: 44.1, Mean: 14.2, In: names(7)},
@@ -61,12 +68,12 @@ func withKit(p *plan.Plan) {
 			{Count: 9, Tubes: names(0, 1, 2, 3, 4, 5, 6, 7, 8), Worst: 4.6, Mean: 0.7, In: names(7)},
 		},
 		Uses: []plan.KitUse{
-			{Tube: name(0), Masses: []int{1, 2, 3, 4, 5, 6, 8, 10, 11, 14}, Says: "White for every pile lighter than value 5."},
-			{Tube: name(1), Masses: []int{14}, Says: "The only yellow bright enough for the gorse."},
-			{Tube: name(2), Masses: []int{1, 6, 7, 8, 10}, Says: "The straw and every warm grey."},
-			{Tube: name(3), Masses: []int{10, 12, 13}, Says: "The accent; a touch warms the browns."},
-			{Tube: name(5), Masses: []int{2, 3, 4, 5, 11, 12}, Says: "Sky, distance, and the darks with the green."},
-			{Tube: name(6), Masses: []int{5, 7, 9}, Says: "The tree; it drops the red to near black."},
+			{Tube: name(0), Masses: refs(1, 2, 3, 4, 5, 6, 8, 10, 11, 14), Says: "White for every pile lighter than value 5"},
+			{Tube: name(1), Masses: refs(14), Says: "The only yellow bright enough for the gorse"},
+			{Tube: name(2), Masses: refs(1, 6, 7, 8, 10), Says: "The straw and every warm grey"},
+			{Tube: name(3), Masses: refs(10, 12, 13), Says: "The accent; a touch warms the browns"},
+			{Tube: name(5), Masses: refs(2, 3, 4, 5, 11, 12), Says: "Sky, distance, and the darks with the green"},
+			{Tube: name(6), Masses: refs(5, 7, 9), Says: "The tree; it drops the red to near black"},
 		},
 		Unused: names(7, 8), Cost: "Against the whole box the mean rises from 0.7 to 1.3, and no mass shows side by side that did not before.",
 	}
@@ -198,23 +205,18 @@ func TestKitOnPage(t *testing.T) {
 	p, pics := fixture(60, 40, 0)
 	withKit(p)
 	p.Kit.Tubes = append(p.Kit.Tubes, "Buoy Orange")
-	p.Kit.Uses = append(p.Kit.Uses, plan.KitUse{Tube: "Buoy Orange", Masses: []int{13, 99}, Says: "From the library, for the hull."})
+	p.Kit.Uses = append(p.Kit.Uses, plan.KitUse{Tube: "Buoy Orange", Masses: refs(13, 99), Says: "From the library, for the hull"})
 	p.Kit.Proven = false
 	tags, words := elements(t, pageOf(t, p, pics))
 	want := []string{
 		"Seven tubes, white included, bring every mass but the two named below within 3 ΔE00 of its colour to mix; the worst is off by 4.6, the mean by area is 1.3. A smaller set may yet be found",
 		p.Kit.Cost, "Buoy Orange not in the box From the library, for the hull. For pile 13",
-		"13 vermilion: its best mix is off by 4.6, adjust by eye. PO73 pyrrole orange would help most.",
-		"fen-lode.jpg, mass 4: its best mix is off by 3.4, shows side by side.",
-		"Only in a first mix above The kit does without these; the first mix of their piles has them. Kiln Brown",
-		"Leave at home Heath Magenta", // the black is in first mixes
+		"13 vermilion: its best mix is off by 4.6, adjust by eye. Pyrrole orange (PO73) would help most: within 1.2.",
+		"pale lilac, mass 4 of fen-lode.jpg: its best mix is off by 3.4, shows side by side. No one tube of the library would help.",
+		"Leave at home Kiln Brown Smithy Black nothing here needs it Heath Magenta nothing here needs it",
 	}
 	for i, s := range p.Kit.Curve {
-		tag := fmt.Sprint(s.Count)
-		if s.Count == len(p.Kit.Tubes) {
-			tag += " the kit"
-		}
-		row := []string{tag, one(s.Worst), one(s.Mean)}
+		row := []string{fmt.Sprint(s.Count), one(s.Worst), one(s.Mean)}
 		if i > 0 {
 			row = append(row, "In: "+strings.Join(s.In, ", ")+".")
 		}
@@ -223,8 +225,10 @@ func TestKitOnPage(t *testing.T) {
 		}
 		want = append(want, strings.Join(append(row, strings.Join(s.Tubes, ", ")+"."), " "))
 	}
+	// The kit is none of the curve's sets, and has a row of its own.
+	want = append(want, fmt.Sprintf("%d the kit %s %s %s.", len(p.Kit.Tubes), one(p.Kit.Worst), one(p.Kit.Mean), strings.Join(p.Kit.Tubes, ", ")))
 	for _, u := range p.Kit.Uses {
-		want = append(want, u.Says)
+		want = append(want, u.Says+".")
 	}
 	squeezed := strings.ReplaceAll(words, " ", "")
 	for _, w := range want {

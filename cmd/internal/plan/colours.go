@@ -177,7 +177,7 @@ func (w *Workspace) aim(c lab.Lab) lab.Lab {
 	if w.NoFit {
 		return c
 	}
-	return w.Palette.RangeFit().Aim(c)
+	return w.rangeFit().Aim(c)
 }
 
 // spotColour is the mean colour around a target's point of a photo.

@@ -111,7 +111,7 @@ func photoOf(p *photo.Photo) Photo {
 }
 
 func (w *Workspace) rangeOf() Range {
-	f := w.Palette.RangeFit()
+	f := w.rangeFit()
 	dark, light := lab.FromXYZ(f.Dark, optics.D65.White()), lab.FromXYZ(f.Light, optics.D65.White())
 	r := Range{Fitted: !w.NoFit, PhotoBlack: 0, PhotoWhite: 100, PaintBlack: dark, PaintWhite: light}
 	if w.NoFit {
@@ -196,22 +196,126 @@ func notation(c lab.Lab) string {
 	return n.String()
 }
 
-// Make does the whole job for one photo.
-func (w *Workspace) Make(ctx context.Context, path string, v View, progress Progress) (*Plan, *Pictures, error) {
-	s, err := look(ctx, path, v, progress)
+// Made is a photo's plan with its pictures, or why there is none.
+type Made struct {
+	Plan     *Plan
+	Pictures *Pictures
+	Kit      *Workspace // the tubes that are carried, to draw wheel and chart of
+	Err      error
+}
+
+// keepPictures is how many photos are kept in memory, some 20 MB each, while
+// the kit for all of them is sought; further ones are read again.
+const keepPictures = 12
+
+// Make does the whole job for one photo, or for several that are painted from
+// one kit: it reads them, finds the fewest tubes for all of them together, and
+// mixes every mass from those. Tubes that were named one by one are the kit.
+// done gets each photo's outcome, in order; an error of its own ends the work. A
+// photo that cannot be read has no say in the kit; paths are [Distinct].
+func (w *Workspace) Make(ctx context.Context, paths []string, v View, ask KitAsk, progress Progress, done func(i int, m Made) error) error {
+	all := w
+	w, err := w.choosing(ask)
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
+	studies := make([]*study, len(paths))
+	failed := make([]error, len(paths))
+	var photos []kitPhoto
+	for i, path := range paths {
+		s, err := look(ctx, path, v, progress)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
+			failed[i] = err
+			continue
+		}
+		photos = append(photos, kitPhoto{path, w.masses(s.analysis), nil})
+		if len(photos) <= keepPictures {
+			studies[i] = s
+		}
+	}
+	var kit *trip
+	if len(photos) > 0 {
+		if kit, err = w.trip(ctx, all, photos, ask, progress); err != nil {
+			return err
+		}
+	}
+	at := 0 // of the photo in photos
+	for i, path := range paths {
+		m := Made{Err: failed[i]}
+		if m.Err == nil {
+			s := studies[i]
+			if s == nil {
+				s, m.Err = look(ctx, path, v, progress)
+			}
+			if m.Err == nil {
+				m.Kit = kit.from
+				m.Plan, m.Pictures, m.Err = kit.plan(ctx, s, at, progress)
+			}
+			studies[i] = nil
+			at++
+		}
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err := done(i, m); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// trip is one kit and the photos it is for.
+type trip struct {
+	all, may, from *Workspace // all tubes, those that may be carried, those that are
+	photos         []kitPhoto
+	first          []int // of each photo, its place among the kit's masses
+	kit            *recipe.Kit
+	words          KitPlan
+	note           string
+}
+
+// trip finds the kit for photos, or judges the one that was given.
+func (w *Workspace) trip(ctx context.Context, all *Workspace, photos []kitPhoto, ask KitAsk, progress Progress) (*trip, error) {
+	t := &trip{all: all, may: w, from: w, photos: photos}
+	n := 0
+	for _, ph := range photos {
+		t.first = append(t.first, n)
+		n += len(ph.masses)
+	}
+	given := w.Chosen && ask.Max == 0 && len(ask.Keep) == 0
+	if given && len(w.Palette.Tubes) > recipe.KitBox {
+		t.note = fmt.Sprintf("With more than %d tubes named one by one, no kit was looked for among them.", recipe.KitBox)
+		return t, nil
+	}
+	var err error
+	if t.kit, err = w.kit(ctx, photos, ask, given, progress); err != nil {
+		return nil, err
+	}
+	if t.words, err = w.kitPlan(ctx, all, t.kit, photos, ask, given); err != nil {
+		return nil, err
+	}
+	t.from, err = w.carrying(t.kit.Tubes)
+	return t, err
+}
+
+// plan makes the plan of photo number i from what is carried.
+func (t *trip) plan(ctx context.Context, s *study, i int, progress Progress) (*Plan, *Pictures, error) {
+	w := t.from
+	path := t.photos[i].path
 	p := &Plan{
 		Title:   strings.TrimSuffix(filepath.Base(path), filepath.Ext(path)),
 		Photo:   photoOf(s.photo),
 		Finish:  w.Palette.Finish.String(),
 		Range:   w.rangeOf(),
-		Masses:  w.masses(s.analysis),
+		Masses:  t.photos[i].masses,
 		Fit:     Fit{round(s.analysis.Fit.Mean, 3), round(s.analysis.Fit.P99, 3)},
 		Clipped: round(s.analysis.Clipped, 5), Crushed: round(s.analysis.Crushed, 5),
 		ValueSteps: map[int][]ValueStep{},
-		Warnings:   w.warnings(s),
+		Accents:    []AccentReach{},
+		Warnings:   t.all.warnings(s),
 	}
 	aims := make([]lab.Lab, len(p.Masses))
 	for i := range p.Masses {
@@ -221,53 +325,71 @@ func (w *Workspace) Make(ctx context.Context, path string, v View, progress Prog
 	if err != nil {
 		return nil, nil, err
 	}
-	used := make([][]int, len(w.Palette.Tubes))
-	for i := range p.Masses {
-		m := &p.Masses[i]
-		list := table.Recipes(i, w.PortionError)
+	used := map[*inventory.Tube][]int{}
+	for j := range p.Masses {
+		m := &p.Masses[j]
+		list := table.Recipes(j, w.PortionError)
 		m.Recipes = w.recipes(m.Aim, list)
 		m.Why = why(m.Aim, list)
 		for _, r := range list {
 			if r.Suggested {
 				for _, q := range r.Parts {
-					used[q.Tube] = append(used[q.Tube], m.ID)
+					tube := w.Palette.Tubes[q.Tube]
+					used[tube] = append(used[tube], m.ID)
 				}
 			}
 		}
 		if len(list) > 0 && list[0].Off.Nominal <= 3 {
 			p.Within3 += m.Share
 		}
+		if t.kit != nil {
+			m.BoxDE00 = round(t.kit.Masses[t.first[i]+j].Best, 3)
+		}
+		if err := t.teach(ctx, p, m); err != nil {
+			return nil, nil, err
+		}
 	}
 	p.Within3 = round(p.Within3, 5)
-	p.Box = w.boxOf(used)
+	p.Box = t.all.boxOf(t.all.owned(), used)
+	if t.kit != nil {
+		words := t.words
+		p.Kit = &words
+	} else {
+		p.Warnings = append(p.Warnings, t.note)
+	}
 	var carried []*inventory.Tube
-	for i, t := range w.Palette.Tubes {
-		if len(used[i]) > 0 {
-			carried = append(carried, t)
+	for _, tube := range w.Palette.Tubes {
+		if len(used[tube]) > 0 || t.kit != nil {
+			carried = append(carried, tube)
 		}
 	}
 	p.Cautions = cautions(carried)
+	pics, err := picturesOf(s, p)
+	return p, pics, err
+}
 
+// picturesOf keeps what is drawn of a photo, and notes its value steps.
+func picturesOf(s *study, p *Plan) (*Pictures, error) {
 	pics := &Pictures{W: s.analysis.Mask.W, H: s.analysis.Mask.H, Masses: s.analysis.Mask.Index, Values: map[int][]uint8{}}
 	pics.Photo = toLookAt(s.analysis.Small)
 	for _, n := range []int{2, 3, 5} {
 		steps, err := s.analysis.ValueSteps(n)
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		pics.Values[n] = steps.Mask.Index
 		for _, st := range steps.Steps {
 			p.ValueSteps[n] = append(p.ValueSteps[n], ValueStep{round(st.Value, 2), round(st.Share, 5)})
 		}
 	}
-	return p, pics, nil
+	return pics, nil
 }
 
-func (w *Workspace) boxOf(used [][]int) Box {
+func (w *Workspace) boxOf(tubes []*inventory.Tube, used map[*inventory.Tube][]int) Box {
 	b := Box{Name: w.Box.Name, From: w.From}
 	white := w.tintWhite()
-	for i, t := range w.Palette.Tubes {
-		b.Tubes = append(b.Tubes, tubeOf(t, white, w.Palette.Finish, used[i]))
+	for _, t := range tubes {
+		b.Tubes = append(b.Tubes, tubeOf(t, white, w.Palette.Finish, used[t]))
 	}
 	return b
 }

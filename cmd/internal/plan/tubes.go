@@ -16,7 +16,7 @@ type TubesResult struct {
 
 // Tubes lists the workspace's tubes.
 func (w *Workspace) Tubes() *TubesResult {
-	return &TubesResult{Box: w.boxOf(make([][]int, len(w.Palette.Tubes))), Finish: w.Palette.Finish.String(), Warnings: append([]string{}, w.Notes...)}
+	return &TubesResult{Box: w.boxOf(w.Palette.Tubes, nil), Finish: w.Palette.Finish.String(), Warnings: append([]string{}, w.Notes...)}
 }
 
 // tubeOf describes a tube: its masstone and its tint of one part in ten with

@@ -49,22 +49,48 @@ type Recipe struct {
 
 // Mass is one mass of the picture, its colour to mix, and how.
 type Mass struct {
-	ID          int        `json:"id"`
-	Name        string     `json:"name"` // plain words, "pale blue-grey"
-	Share       float64    `json:"share"`
-	Lab         lab.Lab    `json:"lab"` // in the photo
-	Aim         lab.Lab    `json:"aim"` // the colour to mix, after range fitting
-	Hex         string     `json:"hex"`
-	AimHex      string     `json:"aim_hex"`
-	Value       float64    `json:"value"` // 0–10, of the photo's colour
-	AimValue    float64    `json:"aim_value"`
-	Notation    string     `json:"notation"`
-	Warmth      float64    `json:"warmth"`
-	Temperature string     `json:"temperature"`
-	Accent      bool       `json:"accent"`
-	Anchor      [2]float64 `json:"anchor"` // where its number stands, as shares of width and height
-	Recipes     []Recipe   `json:"recipes,omitempty"`
-	Why         string     `json:"why,omitempty"` // what stands between the aim and the best mix
+	ID          int         `json:"id"`
+	Name        string      `json:"name"` // plain words, "pale blue-grey"
+	Share       float64     `json:"share"`
+	Lab         lab.Lab     `json:"lab"` // in the photo
+	Aim         lab.Lab     `json:"aim"` // the colour to mix, after range fitting
+	Hex         string      `json:"hex"`
+	AimHex      string      `json:"aim_hex"`
+	Value       float64     `json:"value"` // 0–10, of the photo's colour
+	AimValue    float64     `json:"aim_value"`
+	Notation    string      `json:"notation"`
+	Warmth      float64     `json:"warmth"`
+	Temperature string      `json:"temperature"`
+	Accent      bool        `json:"accent"`
+	Anchor      [2]float64  `json:"anchor"` // where its number stands, as shares of width and height
+	Recipes     []Recipe    `json:"recipes,omitempty"`
+	Why         string      `json:"why,omitempty"`      // what stands between the aim and the best mix
+	BoxDE00     float64     `json:"box_de00,omitempty"` // of the nearest mix of all the tubes that might be carried
+	String      *MassString `json:"string,omitempty"`   // the mass in piles from light to dark, to premix
+}
+
+// MassString is a mass's colour in equal steps of value, from few tubes.
+type MassString struct {
+	Tubes []string     `json:"tubes"`
+	Piles []StringPile `json:"piles"` // light to dark
+	Worst float64      `json:"worst_de00"`
+	Says  string       `json:"says"`
+}
+
+// AccentReach says whether the kit reaches an accent, and if not what would.
+type AccentReach struct {
+	Mass      int        `json:"mass"` // its ID
+	Name      string     `json:"name"`
+	Tolerance float64    `json:"tolerance"`
+	Reachable bool       `json:"reachable"`
+	DE00      float64    `json:"de00"`       // of the kit's nearest mix
+	BoxDE00   float64    `json:"box_de00"`   // of the nearest of all the tubes that might be carried
+	Chroma    float64    `json:"chroma"`     // C*ab asked for
+	MaxChroma float64    `json:"max_chroma"` // the kit's highest at that hue and value; 0 where no mix stands there
+	Miss      string     `json:"miss,omitempty"`
+	Own       *AddedTube `json:"own,omitempty"` // a tube left at home that would help most
+	Add       *AddedTube `json:"add,omitempty"` // a tube of the library that would
+	Says      string     `json:"says"`
 }
 
 // Fit is the difference between the picture and its masses.
@@ -138,6 +164,7 @@ type Plan struct {
 	Cautions   []string            `json:"cautions"`
 	Warnings   []string            `json:"warnings"`
 	Kit        *KitPlan            `json:"kit,omitempty"`
+	Accents    []AccentReach       `json:"accents"` // whether what carries the picture can be mixed
 }
 
 // First is the recipe to try first: the suggested one, else the nearest; nil

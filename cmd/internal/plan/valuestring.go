@@ -52,15 +52,20 @@ func ValueString(ctx context.Context, s Settings, o photo.Options, text string, 
 		Say: v.Words(), Words: strings.Join(v.Words(), " "), Box: w.From, Finish: w.Palette.Finish.String(),
 		Warnings: append([]string{}, w.Notes...),
 	}
-	for i, q := range v.Piles {
-		out.Piles = append(out.Piles, StringPile{
-			Value: round(q.Value, 2), Aim: q.Aim, AimHex: q.Aim.Hex(), Own: i == v.Own, Held: q.Held, Mix: mixedOf(q.Mix),
-		})
-	}
+	out.Piles = w.pilesOf(v)
 	for _, t := range v.Tubes {
 		out.Tubes = append(out.Tubes, w.Palette.Tubes[t].Name)
 	}
 	return out, nil
+}
+
+func (w *Workspace) pilesOf(v *recipe.ValueString) (out []StringPile) {
+	for i, q := range v.Piles {
+		out = append(out, StringPile{
+			Value: round(q.Value, 2), Aim: q.Aim, AimHex: q.Aim.Hex(), Own: i == v.Own, Held: q.Held, Mix: mixedOf(q.Mix),
+		})
+	}
+	return out
 }
 
 // colourOf opens the box and reads one target: its own colour, and the colour

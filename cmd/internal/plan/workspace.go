@@ -25,11 +25,70 @@ type Settings struct {
 // Workspace is a box ready to mix from.
 type Workspace struct {
 	Box          *inventory.Box
-	From         string // where the box came from, in words
-	Palette      *recipe.Palette
+	From         string          // where the box came from, in words
+	Palette      *recipe.Palette // the tubes that may be carried
+	Chosen       bool            // they were named one by one
 	PortionError float64
 	NoFit        bool
 	Notes        []string
+
+	fitted *recipe.RangeFit // nil: the palette's own
+}
+
+// rangeFit maps a photo's colours to colours to mix. It stays that of all the
+// tubes that may be carried while some of them are chosen.
+func (w *Workspace) rangeFit() recipe.RangeFit {
+	if w.fitted != nil {
+		return *w.fitted
+	}
+	return w.Palette.RangeFit()
+}
+
+// carrying is the workspace with some of its tubes, by index: the colours to
+// mix stay as they are.
+func (w *Workspace) carrying(tubes []int) (*Workspace, error) {
+	if len(tubes) == len(w.Palette.Tubes) {
+		return w, nil
+	}
+	kit := *w
+	fit := w.rangeFit()
+	kit.fitted = &fit
+	kit.From = fmt.Sprintf("%d of the %d tubes of %s", len(tubes), len(w.Palette.Tubes), w.From)
+	var carried []*inventory.Tube
+	for _, t := range tubes {
+		carried = append(carried, w.Palette.Tubes[t])
+	}
+	var err error
+	kit.Palette, err = recipe.NewPalette(carried, w.Palette.Finish)
+	return &kit, err
+}
+
+// leaving is the workspace without some of its tubes, its range fitted anew.
+func (w *Workspace) leaving(names []string) (*Workspace, error) {
+	if len(names) == 0 {
+		return w, nil
+	}
+	out := map[*inventory.Tube]bool{}
+	for _, n := range names {
+		t, err := w.among(n)
+		if err != nil {
+			return nil, err
+		}
+		out[w.Palette.Tubes[t]] = true
+	}
+	rest := *w
+	var left []*inventory.Tube
+	for _, t := range w.Palette.Tubes {
+		if !out[t] {
+			left = append(left, t)
+		}
+	}
+	if len(left) == 0 {
+		return nil, errors.New("every tube is to be left at home: leave fewer")
+	}
+	var err error
+	rest.Palette, err = recipe.NewPalette(left, w.Palette.Finish)
+	return &rest, err
 }
 
 // Open loads the box and prepares its tubes.
@@ -66,6 +125,7 @@ func Open(s Settings) (*Workspace, error) {
 	if !slices.ContainsFunc(tubes, func(t *inventory.Tube) bool { return t.White }) {
 		w.Notes = append(w.Notes, "These tubes include no white: nothing lighter than the lightest of them can be mixed.")
 	}
+	w.Chosen = len(s.Only) > 0
 	w.Palette, err = recipe.NewPalette(tubes, finish)
 	return w, err
 }
