@@ -268,7 +268,7 @@ func (c *calibration) leaveOut(r *TubeReport, j *job) {
 	if !c.leaving || n < 2 || n > maxLeftOut {
 		return
 	}
-	without := make([]fitted, n)
+	without := make([]*optics.Fitted, n)
 	off := make([]float64, n)
 	r.LeftOut = 0
 	for g := range films {
@@ -276,10 +276,10 @@ func (c *calibration) leaveOut(r *TubeReport, j *job) {
 		if err != nil {
 			continue
 		}
-		without[g], off[g] = fit, films[g].off(&fit.paint)
+		without[g], off[g] = fit, films[g].off(&fit.Paint)
 		for i := range j.films {
 			if sameDrawdown(&films[g], &j.films[i]) {
-				r.Rows[i].LeftOut = j.films[i].off(&fit.paint)
+				r.Rows[i].LeftOut = j.films[i].off(&fit.Paint)
 				r.LeftOut += r.Rows[i].LeftOut / float64(len(j.films))
 			}
 		}
@@ -303,11 +303,11 @@ func (c *calibration) leaveOut(r *TubeReport, j *job) {
 	}
 	worst := -1
 	for g := range films {
-		if without[g].spread != nil && (worst < 0 || without[g].evidence > without[worst].evidence) {
+		if without[g] != nil && (worst < 0 || without[g].Evidence > without[worst].Evidence) {
 			worst = g
 		}
 	}
-	if worst >= 0 && off[worst] > oddOff && off[worst] > oddTimes*films[worst].expectedOff(&without[worst]) && (off[worst] > oddOfFew || n > 3) && off[worst] > oddAmong*c.among(films, worst, j) {
+	if worst >= 0 && off[worst] > oddOff && off[worst] > oddTimes*films[worst].expectedOff(without[worst]) && (off[worst] > oddOfFew || n > 3) && off[worst] > oddAmong*c.among(films, worst, j) {
 		say(worst, fmt.Sprintf("%s lies %.0f ΔE00 from what the tube's other readings foretell: the wrong row, or wrong parts?", films[worst].where(j.Name), off[worst]))
 	}
 }
@@ -316,7 +316,7 @@ func (c *calibration) leaveOut(r *TubeReport, j *job) {
 // everything, if that is far better than as they are; b is -1 if there are none.
 func (c *calibration) swapped(films []film, off []float64, j *job) (a, b int) {
 	b = -1
-	best := j.fit.evidence + swapGain
+	best := j.fit.Evidence + swapGain
 	for p := range films {
 		for q := range films[:p] {
 			if max(off[p], off[q]) < oddOff {
@@ -326,8 +326,8 @@ func (c *calibration) swapped(films []film, off []float64, j *job) (a, b int) {
 			x, y := &try[p], &try[q]
 			x.Spectrum, y.Spectrum, x.Lab, y.Lab = y.Spectrum, x.Spectrum, y.Lab, x.Lab
 			x.Finish, y.Finish, x.Illuminant, y.Illuminant = y.Finish, x.Finish, y.Illuminant, x.Illuminant
-			if fit, err := fitTo(try, j.belief.prior, c.noise); err == nil && fit.evidence > best {
-				a, b, best = q, p, fit.evidence
+			if fit, err := fitTo(try, j.belief.prior, c.noise); err == nil && fit.Evidence > best {
+				a, b, best = q, p, fit.Evidence
 			}
 		}
 	}
@@ -346,7 +346,7 @@ func (c *calibration) among(films []film, out int, j *job) float64 {
 	for g := range films {
 		fit, err := fitTo(slices.Delete(slices.Clone(films), g, g+1), j.belief.prior, c.noise)
 		if err == nil {
-			sum += films[g].off(&fit.paint) / float64(n)
+			sum += films[g].off(&fit.Paint) / float64(n)
 		}
 	}
 	return sum
@@ -354,11 +354,11 @@ func (c *calibration) among(films []film, out int, j *job) float64 {
 
 // expectedOff is the root mean square distance, ΔE00, at which a film may lie
 // from a fit it was no part of.
-func (f *film) expectedOff(fit *fitted) float64 {
-	base := f.predicted(&fit.paint)
-	sum := usualNoise.colour*usualNoise.colour + 3*f.Uncertainty*f.Uncertainty
-	for _, m := range fit.modes() {
-		p := m.Apply(fit.paint, 1)
+func (f *film) expectedOff(fit *optics.Fitted) float64 {
+	base := f.predicted(&fit.Paint)
+	sum := optics.UsualNoise.Colour*optics.UsualNoise.Colour + 3*f.Uncertainty*f.Uncertainty
+	for _, m := range optics.ModesOf(fit.Spread, keptModes) {
+		p := m.Apply(fit.Paint, 1)
 		d := lab.DE00(base, f.predicted(&p))
 		sum += d * d
 	}

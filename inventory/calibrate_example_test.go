@@ -34,6 +34,6 @@ ultramarine,PB29,1,9,in,62.2,3.6,-38.6
 	fmt.Printf("one to two white: L* %.0f\n", seen.Lab(optics.D65).L)
 	// Output:
 	// white, from the library's PW6: its readings are met within 0.2 ΔE00
-	// ultramarine, from the library's PB29: its readings are met within 0.7 ΔE00
+	// ultramarine, from the library's PB29: its readings are met within 0.5 ΔE00
 	// one to two white: L* 46
 }

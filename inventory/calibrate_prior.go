@@ -12,7 +12,7 @@ import (
 type belief struct {
 	label  string
 	paint  *optics.Paint // the library's; nil for none
-	prior  prior
+	prior  optics.Prior
 	weight float64 // log probability
 	beside string  // where nothing known was likelier: the library's paint by the tube's code
 }
@@ -62,19 +62,18 @@ func libraryTube(codes []string, name string) (t *Tube, several []*Tube) {
 // library's paint of its code or name, or nothing known. Without either, the
 // library's nearest paints are tried where the readings alone leave S open:
 // Lab colours, tints without a masstone or a masstone without tints.
-func (c *calibration) believe(m MeasuredTube, films []film) (belief, fitted, error) {
-	precision, spectra, masstone, tint := labPrecision, false, false, false
+func (c *calibration) believe(m MeasuredTube, films []film) (belief, *optics.Fitted, error) {
+	spectra, masstone, tint := false, false, false
 	for i := range films {
 		if films[i].Spectrum != nil {
-			precision, spectra = openPrecision, true
+			spectra = true
 			masstone = masstone || films[i].share > 0.999
 			tint = tint || films[i].share < 0.95
 		}
 	}
-	open := &optics.Paint{K: optics.Flat(openK), S: optics.Flat(openS)}
-	beliefs := []belief{{label: "nothing known", prior: centredOn(open, precision)}}
+	beliefs := []belief{{label: "nothing known", prior: optics.OpenPrior(spectra)}}
 	add := func(label string, p *optics.Paint, weight float64) {
-		beliefs = append(beliefs, belief{label: label, paint: p, prior: coded(p, spectra), weight: math.Log(weight)})
+		beliefs = append(beliefs, belief{label: label, paint: p, prior: optics.CodePrior(p, spectra), weight: math.Log(weight)})
 	}
 	alone := openWithCode
 	switch t, several := libraryTube(m.CI, m.Name); {
@@ -95,34 +94,42 @@ func (c *calibration) believe(m MeasuredTube, films []film) (belief, fitted, err
 		}
 		var all []near
 		for _, p := range Library() {
-			n := near{t: p.Tube()}
-			for i := range films {
-				n.off += films[i].off(&n.t.Paint)
+			n := near{t: p.Tube(), off: math.Inf(1)}
+			for l := -3.0; l <= 3; l += 0.5 { // as strong beside the white as it may be
+				q := n.t.Paint.Strengthened(math.Exp(c.shift + l))
+				off := 0.3 * l * l // of as near ones, the less strange strength
+				for i := range films {
+					off += films[i].off(&q)
+				}
+				n.off = min(n.off, off)
 			}
 			all = append(all, n)
 		}
 		slices.SortStableFunc(all, func(p, q near) int { return cmp.Compare(p.off, q.off) })
 		for _, n := range all[:min(nearest, len(all))] {
-			add("something like the library's "+n.t.Code(), &n.t.Paint, (1-alone)/float64(len(all)))
+			beliefs = append(beliefs, belief{
+				label: "something like the library's " + n.t.Code(), paint: &n.t.Paint,
+				prior: optics.LikePrior(&n.t.Paint), weight: math.Log((1 - alone) / float64(len(all))),
+			})
 		}
 	}
 	beliefs[0].weight = math.Log(alone)
 
 	var best belief
-	var fit fitted
+	var fit *optics.Fitted
 	var failed error
-	found := false
 	films = merged(films)
 	for _, b := range beliefs {
+		b.prior = b.prior.Shifted(c.shift, c.apart)
 		f, err := fitTo(films, b.prior, c.noise)
 		if err != nil {
 			failed = err
-		} else if !found || f.evidence+b.weight > fit.evidence+best.weight {
-			best, fit, found = b, f, true
+		} else if fit == nil || f.Evidence+b.weight > fit.Evidence+best.weight {
+			best, fit = b, f
 		}
 	}
-	if !found {
-		return belief{}, fitted{}, failed
+	if fit == nil {
+		return belief{}, nil, failed
 	}
 	if best.paint == nil && len(m.CI) > 0 && len(beliefs) > 1 {
 		best.beside = beliefs[1].label

@@ -5,39 +5,58 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
+
+	"paintout/analyze/lab"
 )
 
 // Drawdown is one measured film that hides its ground: a paint alone or mixed
 // with known paints, and what was measured.
 type Drawdown struct {
-	Parts   float64   // parts of the paint being fitted
-	With    []*Paint  // the known paints in the film: white, black
-	WithOf  []float64 // their parts, one each
-	Seen    Spectrum  // measured reflectance
-	Finish  Finish    // whether Seen counts the surface's reflection
-	Surface Surface   // zero means DrySurface
-	Spread  Spectrum  // further standard deviation of Seen, as from extrapolating a film that does not hide; may be zero
+	Parts     float64   // parts of the paint being fitted
+	With      []*Paint  // the known paints in the film: white, black
+	WithOf    []float64 // their parts, one each
+	PortionSD float64   // standard deviation of the logarithm of Parts beside the others; 0 where they are exact
+	Seen      Spectrum  // measured reflectance; not looked at where Colour is given
+	Spread    Spectrum  // further standard deviation of Seen, as from extrapolating a film that does not hide; may be zero
+	Finish    Finish    // whether the reading counts the surface's reflection
+	Surface   Surface   // zero means DrySurface
+
+	// Colour is a reading of three numbers under Illuminant, for want of a
+	// spectrum, and ColourSD what is not known of it beyond Noise.Colour, ΔE00.
+	Colour     *lab.Lab
+	Illuminant Illuminant
+	ColourSD   float64
 }
 
-// FitOptions sets what is believed before the readings are seen. The zero
-// value means: nothing known of this paint.
-type FitOptions struct {
-	// Prior is the paint expected, for instance the library's for the pigment
-	// code on the tube; nil for none.
-	Prior *Paint
-	// Loose widens the prior where the paint on the tube may differ much from
-	// it; 1 if zero.
-	Loose float64
+// Noise is what a reading is worth, theory's own error included, as standard
+// deviations. Nearly all that the theory misses of a film runs smoothly along
+// wavelength: taken as errors of single bands it would average out over them,
+// and a fit would believe itself far too much.
+type Noise struct {
+	Floor  float64 // of a reflectance: repeatability
+	Share  float64 // of a reflectance, in proportion: what the theory misses band by band
+	Run    float64 // of a reflectance, in proportion: what it misses along wavelength, 80 nm at a stretch
+	Colour float64 // of a Lab reading, ΔE00
+}
+
+const runBands = 8 // correlation length of Noise.Run
+
+// Scaled is the noise of readings that turn out better or worse than usual.
+func (n Noise) Scaled(f float64) Noise {
+	return Noise{n.Floor * f, n.Share * f, n.Run * f, n.Colour * f}
 }
 
 // Fitted is a paint and how well it stands.
 type Fitted struct {
 	Paint    Paint
-	Residual []float64 // per drawdown, root mean square of the misfit in units of the reading's own uncertainty
-	// Modes are independent one-sigma steps of (log K, log S) that the
-	// readings leave open, largest first. See [Mode].
-	Modes []Mode
+	Spread   *mat.SymDense // covariance of log K, then log S, at the 31 bands: what the readings leave open
+	Evidence float64       // log probability of the readings, up to what priors share
+	Misfit   float64       // sum of squared residuals in units of the noise
+	Free     float64       // number of residuals less the number of unknowns they determine
 }
 
 // Mode is a smooth one-sigma step of a paint's constants: K is multiplied by
@@ -53,162 +72,148 @@ func (m *Mode) Apply(p Paint, t float64) Paint {
 	return p
 }
 
-// What a reading is worth: instrument repeatability as a floor, and in
-// proportion what Kubelka and Munk's theory itself misses on real mixtures,
-// about a tenth of the reflectance.
-const (
-	readingFloor = 0.0025
-	readingShare = 0.10
-)
+// ModesOf gives the principal axes of a covariance of log K and log S, scaled
+// to one sigma, widest first: at most n, and none below 0.001.
+func ModesOf(spread *mat.SymDense, n int) []Mode {
+	var e mat.EigenSym
+	if !e.Factorize(spread, true) {
+		return nil
+	}
+	values := e.Values(nil) // ascending
+	var vec mat.Dense
+	e.VectorsTo(&vec)
+	var out []Mode
+	for c := unknowns - 1; c >= unknowns-n; c-- {
+		sigma := math.Sqrt(max(values[c], 0))
+		if sigma < 1e-3 {
+			break
+		}
+		var m Mode
+		for b := range m.DK {
+			m.DK[b], m.DS[b] = sigma*vec.At(b, c), sigma*vec.At(Bands+b, c)
+		}
+		out = append(out, m)
+	}
+	return out
+}
 
-// The prior, in natural logarithms. Scattering is smooth along wavelength and
-// is what white tints determine worst, so it is held more tightly than
-// absorption, whose edges are sharp. The second differences and readingShare
-// were chosen by the leave-one-out error over the whole oil set (48 films:
-// mean 2.95, median 2.1 ΔE00; anything from half to twice these values lies
-// within 0.1 of that), not by any one test.
-const (
-	levelS, bendS         = 1.2, 0.05 // no code: level against flatS; second difference a band
-	levelK, bendK         = 3.0, 1.0
-	codeLevelS, codeBendS = 0.50, 0.04 // with a code: against the library's curve
-	codeLevelK, codeBendK = 0.70, 0.25
-	flatS, flatK          = 0.10, 0.10
-)
+const unknowns = 2 * Bands // log K, then log S
+
+// fit is one paint's problem. Its unknowns are log K, log S, and for each film
+// whose parts are not exact how far they were off.
+type fit struct {
+	films   []Drawdown
+	prior   Prior
+	noise   Noise
+	knownK  []Spectrum // per film: K and S of the known paints, in parts
+	knownS  []Spectrum
+	known   []float64       // per film: their parts
+	portion []int           // per film: the unknown of its parts; -1 if they are exact
+	count   int             // of unknowns
+	metric  [][3][3]float64 // per film with a Lab colour: from a Lab step to unit residuals
+	weight  [][]float64     // per film with a spectrum: inverse covariance of its bands, by rows
+	solve   []float64       // room for a matrix
+}
+
+// normal is a point's normal equations: half the sum of squares there, minus
+// its gradient, and the upper triangle of the Gauss–Newton matrix by rows.
+type normal struct {
+	cost       float64
+	grad, hess []float64
+}
 
 // Fit estimates K and S, on the scale of the paints mixed with, from drawdowns
-// of masstone and mixtures: a maximum-a-posteriori least-squares fit in log K
-// and log S with smoothness along wavelength (Tikhonov regularisation), by
-// Gauss–Newton steps with Levenberg's damping. Any number of drawdowns will
-// do; a masstone alone leaves the strength at its prior, and the Modes say so.
-func Fit(films []Drawdown, o FitOptions) (Fitted, error) {
+// of masstone and mixtures, spectra and Lab colours alike: a
+// maximum-a-posteriori least-squares fit in log K and log S at 31 bands, with a
+// Gaussian prior that is smooth along wavelength, by Gauss–Newton steps with
+// Levenberg's damping. Any number of drawdowns will do; a masstone alone leaves
+// the strength at its prior, and Spread says so. It errs on readings that are
+// no colours and on films without the paint.
+func Fit(films []Drawdown, p Prior, n Noise) (*Fitted, error) {
 	if len(films) == 0 {
-		return Fitted{}, errors.New("no readings to fit")
+		return nil, errors.New("no readings to fit")
 	}
-	for n, d := range films {
-		if err := d.Seen.Valid(); err != nil {
-			return Fitted{}, fmt.Errorf("reading %d: %w", n+1, err)
+	f := &fit{films: films, prior: p, noise: n, count: unknowns}
+	for i := range films {
+		d := &films[i]
+		if len(d.With) != len(d.WithOf) {
+			panic("optics: a drawdown needs as many parts as paints")
 		}
 		if !(d.Parts > 0) {
-			return Fitted{}, fmt.Errorf("reading %d holds none of the paint", n+1)
+			return nil, fmt.Errorf("reading %d holds none of the paint", i+1)
+		}
+		f.metric, f.weight = append(f.metric, [3][3]float64{}), append(f.weight, nil)
+		if c := d.Colour; c != nil {
+			if v := c.L + c.A + c.B; math.IsNaN(v) || math.IsInf(v, 0) {
+				return nil, fmt.Errorf("reading %d is no colour", i+1)
+			}
+			f.metric[i] = ColourSteps(*c)
+		} else if err := d.Seen.Valid(); err != nil {
+			return nil, fmt.Errorf("reading %d: %w", i+1, err)
+		} else {
+			f.weight[i] = n.weight(d)
+		}
+		var k, s Spectrum
+		total := 0.0
+		for j, q := range d.With {
+			w := d.WithOf[j]
+			total += w
+			for b := range k {
+				k[b] += w * q.K[b]
+				s[b] += w * q.S[b]
+			}
+		}
+		f.knownK, f.knownS, f.known = append(f.knownK, k), append(f.knownS, s), append(f.known, total)
+		f.portion = append(f.portion, -1)
+		if d.PortionSD > 0 && total > 0 {
+			f.portion[i] = f.count
+			f.count++
 		}
 	}
-	f := newFit(films, o)
 	x := f.start()
-	cost, grad, hess := f.normal(x)
+	m := len(x)
+	f.solve = make([]float64, m*m)
+	here, there := normal{grad: make([]float64, m), hess: make([]float64, m*m)}, normal{grad: make([]float64, m), hess: make([]float64, m*m)}
+	step, trial := make([]float64, m), make([]float64, m)
+	f.normal(x, &here)
 	damp := 1e-3
-	for step := 0; step < 200; step++ {
-		next, ok := solveDamped(hess, grad, damp)
-		if !ok {
-			damp *= 10
+	for range 100 {
+		if !f.step(&here, damp, step) {
+			if damp *= 10; damp > 1e12 {
+				break
+			}
 			continue
 		}
-		largest := 0.0
-		trial := make([]float64, unknowns)
 		for i := range trial {
-			d := max(-1.5, min(1.5, next[i]))
-			trial[i] = x[i] + d
-			largest = max(largest, math.Abs(d))
+			trial[i] = x[i] + max(-1.5, min(1.5, step[i]))
 		}
-		c, g, h := f.normal(trial)
-		if c <= cost {
-			done := largest < 1e-6 || cost-c < 1e-10*(1+cost) && damp <= 1e-3
-			x, cost, grad, hess = trial, c, g, h
+		f.normal(trial, &there)
+		if there.cost <= here.cost {
+			done := here.cost-there.cost < settled*(1+here.cost)
+			x, trial, here, there = trial, x, there, here
 			damp = max(damp/5, 1e-9)
 			if done {
 				break
 			}
-		} else if damp *= 5; damp > 1e9 {
+		} else if damp *= 5; !(damp < 1e12) {
 			break
 		}
 	}
-	out := Fitted{Paint: unpack(x)}
-	for n := range films {
-		r := f.misfit(x, n)
-		sum := 0.0
-		for _, v := range r {
-			sum += v * v
-		}
-		out.Residual = append(out.Residual, math.Sqrt(sum/Bands))
-	}
-	out.Modes = openModes(hess)
-	return out, nil
+	return f.result(x, &here)
 }
 
-const unknowns = 2 * Bands // log K then log S
-
-type fit struct {
-	films        []Drawdown
-	kw, sw       []Spectrum // K and S already in each film from the known paints
-	share        []float64  // share of the fitted paint in each film
-	meanK, meanS Spectrum   // prior logarithms
-	prior        *mat.SymDense
-}
-
-func newFit(films []Drawdown, o FitOptions) *fit {
-	f := &fit{films: films}
-	for _, d := range films {
-		if len(d.With) != len(d.WithOf) {
-			panic("optics: a drawdown needs as many parts as paints")
-		}
-		total := d.Parts
-		for _, p := range d.WithOf {
-			total += p
-		}
-		var k, s Spectrum
-		for j, p := range d.With {
-			for i := range k {
-				k[i] += d.WithOf[j] / total * p.K[i]
-				s[i] += d.WithOf[j] / total * p.S[i]
-			}
-		}
-		f.kw, f.sw, f.share = append(f.kw, k), append(f.sw, s), append(f.share, d.Parts/total)
-	}
-	loose := o.Loose
-	if loose == 0 {
-		loose = 1
-	}
-	lk, bk, ls, bs := levelK, bendK, levelS, bendS
-	f.meanK, f.meanS = Flat(math.Log(flatK)), Flat(math.Log(flatS))
-	if o.Prior != nil {
-		lk, bk, ls, bs = codeLevelK*loose, codeBendK*loose, codeLevelS*loose, codeBendS*loose
-		for i := range f.meanK {
-			f.meanK[i] = math.Log(max(o.Prior.K[i], 1e-7))
-			f.meanS[i] = math.Log(max(o.Prior.S[i], 1e-7))
-		}
-	}
-	f.prior = mat.NewSymDense(unknowns, nil)
-	addPrior(f.prior, 0, lk, bk)
-	addPrior(f.prior, Bands, ls, bs)
-	return f
-}
-
-// addPrior adds the precision of a smooth deviation to 31 rows from at: its
-// mean and each band lie within level, and second differences within bend.
-func addPrior(m *mat.SymDense, at int, level, bend float64) {
-	for i := range Bands {
-		m.SetSym(at+i, at+i, m.At(at+i, at+i)+1/(level*level*Bands))
-	}
-	for i := 1; i+1 < Bands; i++ {
-		d := [3]float64{1, -2, 1}
-		for a := range 3 {
-			for b := a; b < 3; b++ {
-				r, c := at+i-1+a, at+i-1+b
-				m.SetSym(r, c, m.At(r, c)+d[a]*d[b]/(bend*bend))
-			}
-		}
-	}
-}
+// settled ends the steps: what the sum of squares still falls by, as a share.
+const settled = 1e-11
 
 func (f *fit) start() []float64 {
-	x := make([]float64, unknowns)
-	copy(x, f.meanK[:])
-	copy(x[Bands:], f.meanS[:])
-	// The masstone, if there is one, already gives K/S: begin there.
-	for n, d := range f.films {
-		if f.share[n] > 0.999 {
-			in := f.surface(n).Inside(d.Seen, d.Finish)
-			for i := range in {
-				x[i] = math.Log(max(RToKS(in[i]), 1e-5)) + x[Bands+i]
+	x := make([]float64, f.count)
+	copy(x, f.prior.mean[:])
+	// A masstone's spectrum already gives K/S: begin there.
+	for i := range f.films {
+		if d := &f.films[i]; d.Colour == nil && f.known[i] == 0 {
+			in := d.surface().Inside(d.Seen, d.Finish)
+			for b := range in {
+				x[b] = math.Log(max(RToKS(in[b]), 1e-5)) + x[Bands+b]
 			}
 			break
 		}
@@ -216,117 +221,285 @@ func (f *fit) start() []float64 {
 	return x
 }
 
-func (f *fit) surface(n int) Surface {
-	if s := f.films[n].Surface; s != (Surface{}) {
-		return s
+func (d *Drawdown) surface() Surface {
+	if d.Surface != (Surface{}) {
+		return d.Surface
 	}
 	return DrySurface
 }
 
-func unpack(x []float64) Paint {
-	var p Paint
-	for i := range p.K {
-		p.K[i], p.S[i] = math.Exp(x[i]), math.Exp(x[Bands+i])
+// factor is the Cholesky factor of a normal matrix with its diagonal raised,
+// in the fit's own room.
+func (f *fit) factor(at *normal, damp float64) (blas64.Triangular, bool) {
+	n := len(at.grad)
+	copy(f.solve, at.hess)
+	for i := range n {
+		f.solve[i*n+i] *= 1 + damp
 	}
-	return p
+	return lapack64.Potrf(blas64.Symmetric{N: n, Stride: n, Data: f.solve, Uplo: blas.Upper})
 }
 
-func (d *Drawdown) spread(i int) float64 {
-	return math.Hypot(math.Hypot(readingFloor, readingShare*d.Seen[i]), d.Spread[i])
+func (f *fit) step(at *normal, damp float64, to []float64) bool {
+	c, ok := f.factor(at, damp)
+	if ok {
+		copy(to, at.grad)
+		x := blas64.Vector{N: len(to), Data: to, Inc: 1}
+		blas64.Trsv(blas.Trans, c, x)
+		blas64.Trsv(blas.NoTrans, c, x)
+	}
+	return ok
 }
 
-func (f *fit) misfit(x []float64, n int) Spectrum {
-	p := unpack(x)
-	d, s := &f.films[n], f.surface(n)
-	var r Spectrum
-	for i := range r {
-		q := (f.kw[n][i] + f.share[n]*p.K[i]) / (f.sw[n][i] + f.share[n]*p.S[i])
-		r[i] = (s.Measured(KSToR(q), d.Finish) - d.Seen[i]) / d.spread(i)
+// normal sets up the normal equations at x.
+func (f *fit) normal(x []float64, to *normal) {
+	n := len(x)
+	clear(to.hess)
+	clear(to.grad)
+	h, grad, cost := to.hess, to.grad, 0.0
+	add := func(i, j int, v float64) { h[i*n+j] += v } // i <= j
+	var away [unknowns]float64
+	for i := range away {
+		away[i] = x[i] - f.prior.mean[i]
 	}
-	return r
-}
-
-// normal gives half the sum of squares, minus its gradient, and the
-// Gauss–Newton matrix at x.
-func (f *fit) normal(x []float64) (cost float64, grad []float64, h *mat.SymDense) {
-	p := unpack(x)
-	h = mat.NewSymDense(unknowns, nil)
-	h.CopySym(f.prior)
-	dev := make([]float64, unknowns)
-	for i := range Bands {
-		dev[i], dev[Bands+i] = x[i]-f.meanK[i], x[Bands+i]-f.meanS[i]
-	}
-	var pd mat.VecDense
-	dv := mat.NewVecDense(unknowns, dev)
-	pd.MulVec(f.prior, dv)
-	cost = mat.Dot(dv, &pd) / 2
-	grad = make([]float64, unknowns)
-	for i := range grad {
-		grad[i] = -pd.AtVec(i)
-	}
-	for n := range f.films {
-		d, sf := &f.films[n], f.surface(n)
-		for i := range Bands {
-			k := f.kw[n][i] + f.share[n]*p.K[i]
-			s := f.sw[n][i] + f.share[n]*p.S[i]
-			q := k / s
-			in := KSToR(q)
-			sd := d.spread(i)
-			e := (sf.Measured(in, d.Finish) - d.Seen[i]) / sd
-			// dR/dq = −R/√(q² + 2q); dRm/dR from Saunderson.
-			den := 1 - sf.K2*in
-			g := -in / math.Sqrt(q*(q+2)+1e-12) * (1 - sf.K1) * (1 - sf.K2) / (den * den) / sd
-			jk := g * f.share[n] * p.K[i] / s
-			js := -g * q * f.share[n] * p.S[i] / s
-			cost += e * e / 2
-			grad[i] -= jk * e
-			grad[Bands+i] -= js * e
-			h.SetSym(i, i, h.At(i, i)+jk*jk)
-			h.SetSym(Bands+i, Bands+i, h.At(Bands+i, Bands+i)+js*js)
-			h.SetSym(i, Bands+i, h.At(i, Bands+i)+jk*js)
-		}
-	}
-	return cost, grad, h
-}
-
-func solveDamped(h *mat.SymDense, grad []float64, damp float64) ([]float64, bool) {
-	m := mat.NewSymDense(unknowns, nil)
-	m.CopySym(h)
+	prec := f.prior.precision.RawSymmetric() // upper triangle
 	for i := range unknowns {
-		m.SetSym(i, i, m.At(i, i)*(1+damp)+1e-12)
+		row := prec.Data[i*prec.Stride : i*prec.Stride+unknowns]
+		copy(h[i*n+i:i*n+unknowns], row[i:])
+		grad[i] -= row[i] * away[i]
+		cost += row[i] * away[i] * away[i] / 2
+		for j := i + 1; j < unknowns; j++ {
+			grad[i] -= row[j] * away[j]
+			grad[j] -= row[j] * away[i]
+			cost += row[j] * away[i] * away[j]
+		}
 	}
-	var c mat.Cholesky
-	if !c.Factorize(m) {
-		return nil, false
+	var k, s [Bands]float64
+	for b := range k {
+		k[b], s[b] = math.Exp(x[b]), math.Exp(x[Bands+b])
 	}
-	var v mat.VecDense
-	if err := c.SolveVecTo(&v, mat.NewVecDense(unknowns, grad)); err != nil {
-		return nil, false
+	for i := range f.films {
+		d := &f.films[i]
+		at, m := f.portion[i], 1.0
+		if at >= 0 {
+			w := 1 / (d.PortionSD * d.PortionSD)
+			add(at, at, w)
+			grad[at] -= w * x[at]
+			cost += w * x[at] * x[at] / 2
+			m = math.Exp(x[at])
+		}
+		seen, jk, js := f.seen(i, &k, &s, m)
+		if d.Colour == nil {
+			var off, slope Spectrum
+			for b := range seen {
+				off[b], slope[b] = seen[b]-d.Seen[b], jk[b]+js[b]
+			}
+			own := 0.0
+			for b := range seen {
+				// Residual and slope along the parts, weighed by all bands.
+				e, g := 0.0, 0.0
+				w := (*Spectrum)(f.weight[i][b*Bands:])
+				kk := (*Spectrum)(h[b*n:])
+				ks := (*Spectrum)(h[b*n+Bands:])
+				ss := (*Spectrum)(h[(Bands+b)*n+Bands:])
+				for q, v := range w {
+					e += v * off[q]
+					g += v * slope[q]
+					ks[q] += v * jk[b] * js[q]
+				}
+				for q := b; q < Bands; q++ {
+					kk[q] += w[q] * jk[b] * jk[q]
+					ss[q] += w[q] * js[b] * js[q]
+				}
+				cost += e * off[b] / 2
+				grad[b] -= jk[b] * e
+				grad[Bands+b] -= js[b] * e
+				if at >= 0 {
+					grad[at] -= slope[b] * e
+					add(b, at, jk[b]*g)
+					add(Bands+b, at, js[b]*g)
+					own += slope[b] * g
+				}
+			}
+			if at >= 0 {
+				add(at, at, own)
+			}
+			continue
+		}
+		c, da := labSlopes(&seen, d.Illuminant)
+		off := [3]float64{c.L - d.Colour.L, c.A - d.Colour.A, c.B - d.Colour.B}
+		sigma := math.Hypot(f.noise.Colour, d.ColourSD)
+		var full [3][unknowns]float64
+		var e, own [3]float64
+		for r, row := range f.metric[i] {
+			e[r] = (row[0]*off[0] + row[1]*off[1] + row[2]*off[2]) / sigma
+			cost += e[r] * e[r] / 2
+			for b := range seen {
+				u := (row[0]*da[0][b] + row[1]*da[1][b] + row[2]*da[2][b]) / sigma
+				full[r][b], full[r][Bands+b] = u*jk[b], u*js[b]
+				own[r] += u * (jk[b] + js[b])
+			}
+			if at >= 0 {
+				grad[at] -= own[r] * e[r]
+				add(at, at, own[r]*own[r])
+			}
+		}
+		for p := range unknowns {
+			u, v, w := full[0][p], full[1][p], full[2][p]
+			grad[p] -= u*e[0] + v*e[1] + w*e[2]
+			row := (*[unknowns]float64)(h[p*n:])
+			for q := p; q < unknowns; q++ {
+				row[q] += u*full[0][q] + v*full[1][q] + w*full[2][q]
+			}
+			if at >= 0 {
+				add(p, at, u*own[0]+v*own[1]+w*own[2])
+			}
+		}
 	}
-	return v.RawVector().Data, true
+	to.cost = cost
 }
 
-// keptModes is how many directions of the posterior are carried along.
-const keptModes = 8
-
-// openModes gives the principal axes of the posterior covariance, which is the
-// inverse of the Gauss–Newton matrix, scaled to one sigma.
-func openModes(h *mat.SymDense) []Mode {
-	var e mat.EigenSym
-	if !e.Factorize(h, true) {
-		return nil
-	}
-	values := e.Values(nil) // ascending: the flattest direction first
-	var vec mat.Dense
-	e.VectorsTo(&vec)
-	var out []Mode
-	for j := 0; j < keptModes && j < unknowns; j++ {
-		sigma := 1 / math.Sqrt(max(values[j], 1e-6))
-		var m Mode
-		for i := range Bands {
-			m.DK[i], m.DS[i] = sigma*vec.At(i, j), sigma*vec.At(Bands+i, j)
+// weight is the inverse covariance, by rows, of the bands of a film's spectrum.
+func (n Noise) weight(d *Drawdown) []float64 {
+	c := mat.NewSymDense(Bands, nil)
+	for i, s := range d.Seen {
+		if n.Run > 0 {
+			for j := i; j < Bands; j++ {
+				c.SetSym(i, j, n.Run*n.Run*s*d.Seen[j]*matern(float64(j-i), runBands))
+			}
 		}
-		out = append(out, m)
+		c.SetSym(i, i, c.At(i, i)+n.Floor*n.Floor+n.Share*n.Share*s*s+d.Spread[i]*d.Spread[i])
+	}
+	inv := inverse(c)
+	out := make([]float64, 0, Bands*Bands)
+	for i := range Bands {
+		for j := range Bands {
+			out = append(out, inv.At(i, j))
+		}
 	}
 	return out
+}
+
+// seen is what film i reflects, with its parts of the fitted paint multiplied
+// by m, and the slopes along log K and log S at each band.
+func (f *fit) seen(i int, k, s *[Bands]float64, m float64) (r, jk, js Spectrum) {
+	d := &f.films[i]
+	sf := d.surface()
+	parts := d.Parts * m
+	for b := range r {
+		kk, ss := f.knownK[i][b]+parts*k[b], f.knownS[i][b]+parts*s[b]
+		q := kk / ss
+		in := KSToR(q)
+		r[b] = sf.Measured(in, d.Finish)
+		// dR∞/dq = −R∞/√(q² + 2q); the rest is Saunderson's slope.
+		den := 1 - sf.K2*in
+		g := -in / math.Sqrt(q*(q+2)+1e-12) * (1 - sf.K1) * (1 - sf.K2) / (den * den)
+		jk[b] = g * parts * k[b] / ss
+		js[b] = -g * q * parts * s[b] / ss
+	}
+	return r, jk, js
+}
+
+// labSlopes gives a reflectance's Lab and its slopes along each band.
+func labSlopes(r *Spectrum, il Illuminant) (c lab.Lab, d [3]Spectrum) {
+	t, w := r.XYZ(il), il.White()
+	c = lab.FromXYZ(t, w)
+	slope := func(v, white float64) float64 {
+		if v /= white; v > 216.0/24389 {
+			return math.Pow(v, -2.0/3) / (3 * white)
+		}
+		return 24389.0 / (27 * 116 * white)
+	}
+	fx, fy, fz := slope(t.X, w.X), slope(t.Y, w.Y), slope(t.Z, w.Z)
+	wx, wy, wz := il.Weights()
+	for b := range r {
+		d[0][b] = 116 * fy * wy[b]
+		d[1][b] = 500 * (fx*wx[b] - fy*wy[b])
+		d[2][b] = 200 * (fy*wy[b] - fz*wz[b])
+	}
+	return c, d
+}
+
+// ColourSteps gives the matrix that turns a small Lab difference at c into
+// lightness, chroma and hue differences weighted as in CIEDE2000, without its
+// turn in the blues.
+func ColourSteps(c lab.Lab) (m [3][3]float64) {
+	t := math.Pow(c.Chroma(), 7)
+	g := 0.5 * (1 - math.Sqrt(t/(t+6103515625))) // 25⁷
+	a := c.A * (1 + g)
+	ch := math.Hypot(a, c.B)
+	cos, sin := 1.0, 0.0
+	if ch > 1e-6 {
+		cos, sin = a/ch, c.B/ch
+	}
+	l2 := (c.L - 50) * (c.L - 50)
+	sl, sc, sh := 1+0.015*l2/math.Sqrt(20+l2), 1+0.045*ch, 1+0.015*ch
+	m[0][0] = 1 / sl
+	m[1] = [3]float64{0, (1 + g) * cos / sc, sin / sc}
+	m[2] = [3]float64{0, -(1 + g) * sin / sh, cos / sh}
+	return m
+}
+
+func (f *fit) result(x []float64, at *normal) (*Fitted, error) {
+	bad := errors.New("the readings lead to no paint; check the parts and the colours")
+	out := &Fitted{}
+	for b := range out.Paint.K {
+		k, s := math.Exp(x[b]), math.Exp(x[Bands+b])
+		if !(k > 0) || !(s > 0) || math.IsInf(k, 0) || math.IsInf(s, 0) {
+			return nil, bad
+		}
+		out.Paint.K[b], out.Paint.S[b] = k, s
+	}
+	n := len(x)
+	c, ok := f.factor(at, 0)
+	if !ok {
+		return nil, bad
+	}
+	logDet := 0.0
+	for i := range n {
+		logDet += 2 * math.Log(c.Data[i*n+i])
+	}
+	if math.IsNaN(logDet) || math.IsInf(logDet, 0) {
+		return nil, bad
+	}
+	out.Evidence = -at.cost + f.prior.logDet/2 - logDet/2
+	inv, ok := lapack64.Potri(c)
+	if !ok {
+		return nil, bad
+	}
+	out.Spread = mat.NewSymDense(unknowns, nil)
+	for i := range unknowns {
+		for j := i; j < unknowns; j++ {
+			out.Spread.SetSym(i, j, inv.Data[i*n+j])
+		}
+	}
+
+	// Residuals, and how many unknowns they determine: n − tr(H⁻¹·prior).
+	count := 0
+	for i := range f.films {
+		if f.films[i].Colour == nil {
+			count += Bands
+		} else {
+			count += 3
+		}
+	}
+	determined := float64(n)
+	priorCost := 0.0
+	for i := range unknowns {
+		s := 0.0
+		for j := range unknowns {
+			p := f.prior.precision.At(i, j)
+			determined -= out.Spread.At(i, j) * p
+			s += p * (x[j] - f.prior.mean[j])
+		}
+		priorCost += s * (x[i] - f.prior.mean[i]) / 2
+	}
+	for i, at := range f.portion {
+		if at >= 0 {
+			w := 1 / (f.films[i].PortionSD * f.films[i].PortionSD)
+			determined -= inv.Data[at*n+at] * w
+			priorCost += w * x[at] * x[at] / 2
+		}
+	}
+	out.Misfit, out.Free = 2*(at.cost-priorCost), float64(count)-determined
+	return out, nil
 }

@@ -235,7 +235,7 @@ func TestFitRecoversMixes(t *testing.T) {
 			m := Mix([]*Paint{&p, &white}, []float64{a, b})
 			return Drawdown{Parts: a, With: []*Paint{&white}, WithOf: []float64{b}, Seen: m.Reflectance(Included)}
 		}
-		fit, err := Fit([]Drawdown{film(1, 0), film(1, 4), film(1, 9)}, FitOptions{})
+		fit, err := Fit([]Drawdown{film(1, 0), film(1, 4), film(1, 9)}, OpenPrior(true), UsualNoise.Scaled(0.15))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -249,15 +249,15 @@ func TestFitRecoversMixes(t *testing.T) {
 }
 
 func TestFitRefusesNonsense(t *testing.T) {
-	if _, err := Fit(nil, FitOptions{}); err == nil {
+	if _, err := Fit(nil, OpenPrior(true), UsualNoise); err == nil {
 		t.Error("no readings gave a paint")
 	}
 	bad := Flat(0.5)
 	bad[3] = math.NaN()
-	if _, err := Fit([]Drawdown{{Parts: 1, Seen: bad}}, FitOptions{}); err == nil || !strings.Contains(err.Error(), "430 nm") {
+	if _, err := Fit([]Drawdown{{Parts: 1, Seen: bad}}, OpenPrior(true), UsualNoise); err == nil || !strings.Contains(err.Error(), "430 nm") {
 		t.Errorf("NaN: %v", err)
 	}
-	if _, err := Fit([]Drawdown{{Parts: 0, Seen: Flat(0.5)}}, FitOptions{}); err == nil {
+	if _, err := Fit([]Drawdown{{Parts: 0, Seen: Flat(0.5)}}, OpenPrior(true), UsualNoise); err == nil {
 		t.Error("a film without the paint was fitted")
 	}
 }
@@ -273,7 +273,7 @@ func BenchmarkFit(b *testing.B) {
 		films = append(films, Drawdown{Parts: 1, With: []*Paint{&w}, WithOf: []float64{white}, Seen: m.Reflectance(Included)})
 	}
 	for b.Loop() {
-		if _, err := Fit(films, FitOptions{}); err != nil {
+		if _, err := Fit(films, OpenPrior(true), UsualNoise); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -52,9 +52,27 @@ func resurface(p, white *optics.Paint, s optics.Surface) (optics.Paint, error) {
 			Parts: 1, With: []*optics.Paint{&dry}, WithOf: []float64{n}, Seen: tint(p, white, n, s),
 		})
 	}
-	fit, err := optics.Fit(films, optics.FitOptions{Prior: p})
-	return fit.Paint, err
+	fit, err := optics.Fit(films, tableCode.About(p), tableNoise)
+	if err != nil {
+		return optics.Paint{}, err
+	}
+	return fit.Paint, nil
 }
+
+// What readings and paints are taken for in this table. They are not what a
+// painter's own readings are fitted with ([optics.UsualNoise], [optics.OpenPrior]
+// and the others): those foretell a mix better from few readings, but here every
+// film that there is goes into a fit, and the starter box, the trade's mixes and
+// the demonstration were checked with the figures these give. Leave-one-out over
+// the oil set misses by a mean of 2.95, a median of 2.1 ΔE00 with them; anything
+// from half to twice any of them lies within 0.1 of that.
+var (
+	tableNoise = optics.Noise{Floor: 0.0025, Share: 0.10}
+	tableOpen  = optics.Loosen(optics.Smooth{Level: 3, Bend: 1}, optics.Smooth{Level: 1.2, Bend: 0.05}, 0)
+	tableCode  = optics.Loosen(optics.Smooth{Level: 0.70, Bend: 0.25}, optics.Smooth{Level: 0.50, Bend: 0.04}, 0)
+	tableLead  = optics.Loosen(optics.Smooth{Level: 1.40, Bend: 0.50}, optics.Smooth{Level: 1.00, Bend: 0.08}, 0)
+	openPaint  = optics.Paint{K: optics.Flat(0.10), S: optics.Flat(0.10)}
+)
 
 const (
 	ofHeavyBody  = "heavy-body acrylic, Berns 2016"

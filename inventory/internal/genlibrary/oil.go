@@ -77,7 +77,11 @@ func readOil() (*oil, error) {
 				d = append(d, o.drawdown(id, step.name))
 			}
 		}
-		fit, err := optics.Fit(d, optics.FitOptions{Prior: step.prior, Loose: 2})
+		prior := tableOpen.About(&openPaint)
+		if step.prior != nil {
+			prior = tableLead.About(step.prior)
+		}
+		fit, err := optics.Fit(d, prior, tableNoise)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", step.name, err)
 		}
