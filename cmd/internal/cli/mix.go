@@ -10,6 +10,7 @@ import (
 
 type mixOptions struct {
 	boxFlags
+	wayFlags
 	mix string
 }
 
@@ -20,9 +21,13 @@ func newMix(s Streams) *cobra.Command {
 		Short: "What colour a mix will be",
 		Long: `Foretells the colour of a mix of tubes, named with their parts by volume. Tubes
 that are not in your box are looked up in the library by pigment code; PBr7 is
-the code of several earths, so say which: "PBr7/burnt sienna:2".`,
+the code of several earths, so say which: "PBr7/burnt sienna:2".
+
+--way watercolour shows the mix in washes over white paper, from undiluted to the
+palest; water may stand in the mix.`,
 		Example: `  paintout mix "PB29:1,PY43:2"
-  paintout mix "titanium white:8,ultramarine blue:1" --json`,
+  paintout mix "titanium white:8,ultramarine blue:1" --json
+  paintout mix "PB29:2,PR101:1,water:6" --way watercolour`,
 		Args: exactly(1, `one mix, as in "PB29:1,PY43:2"`),
 		RunE: func(_ *cobra.Command, args []string) error {
 			o.mix = args[0]
@@ -32,25 +37,49 @@ the code of several earths, so say which: "PBr7/burnt sienna:2".`,
 	o.add(c.Flags())
 	o.addOnly(c.Flags())
 	o.addPortion(c.Flags())
+	o.addWay(c.Flags())
+	o.addWash(c.Flags())
 	return c
 }
 
 func runMix(s Streams, o mixOptions) error {
-	if err := o.check(); err != nil {
-		return err
-	}
-	r, err := plan.Mix(o.Settings, o.mix)
+	way, err := o.way(&o.boxFlags)
 	if err != nil {
 		return err
 	}
-	if o.json {
+	if err := o.check(); err != nil {
+		return err
+	}
+	var r *plan.MixResult
+	var washes *plan.WashMixResult
+	if way.Washes {
+		if washes, err = plan.MixWash(o.Settings, o.mix, o.WashAsk); err == nil {
+			r = &washes.MixResult
+		}
+	} else {
+		r, err = plan.Mix(o.Settings, o.mix)
+	}
+	if err != nil {
+		return err
+	}
+	r.Warnings = append(r.Warnings, way.Says...)
+	if o.json && washes != nil {
+		return printJSON(s.Out, washes)
+	} else if o.json {
 		return printJSON(s.Out, r)
 	}
 	fmt.Fprintf(s.Out, "%s%s\n", s.swatch(r.Hex, 10), partsLine(r.Parts))
-	fmt.Fprintf(s.Out, "  %s, %s: value %.1f, %s, %s, %s\n", r.Name, r.Temperature, r.Value, r.Notation, labText(r.Lab), r.Hex)
+	opaque := ""
+	if washes != nil {
+		opaque = "thick enough to hide, "
+	}
+	fmt.Fprintf(s.Out, "  "+opaque+"%s, %s: value %.1f, %s, %s, %s\n", r.Name, r.Temperature, r.Value, r.Notation, labText(r.Lab), r.Hex)
 	fmt.Fprintf(s.Out, "  a real mix lies within %.1f ΔE00 of this nine times in ten (on average %.1f); %s\n", r.P90, r.Expected, finishWords(r.Finish))
 	if r.Screen != "" {
 		fmt.Fprintln(s.Out, "  "+r.Screen)
+	}
+	if washes != nil {
+		s.washSeries(washes)
 	}
 	s.list("Handling", r.Notes)
 	s.list("Mind", r.Warnings)

@@ -13,6 +13,7 @@ import (
 type recipeOptions struct {
 	boxFlags
 	photoFlags
+	wayFlags
 	targets []string
 }
 
@@ -27,9 +28,13 @@ the ladder of parts is tried.
 
 A colour is 5a7d3c or hex:5a7d3c, lab:52,-10,31 (D65), notation:"5GY 5/4", or a
 spot of a photo, hillside.jpg@40%,25% (pixels or percent). Only a colour taken
-from a photo is fitted to the range of the paint.`,
+from a photo is fitted to the range of the paint.
+
+--way brush, gouache or watercolour says how you paint, and what that makes of the
+answer; watercolour lets colour down with water over white paper, not with white.`,
 		Example: `  paintout recipe 5a7d3c
-  paintout recipe "notation:5GY 5/4" hillside.jpg@40%,25%`,
+  paintout recipe "notation:5GY 5/4" hillside.jpg@40%,25%
+  paintout recipe 9db7cf --way watercolour`,
 		Args: atLeast(1, "at least one colour, as in 5a7d3c or hillside.jpg@40%,25%"),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.targets = args
@@ -38,6 +43,8 @@ from a photo is fitted to the range of the paint.`,
 	}
 	o.addMixing(c.Flags())
 	o.photoFlags.add(c.Flags())
+	o.addWay(c.Flags())
+	o.addWash(c.Flags())
 	return c
 }
 
@@ -46,8 +53,26 @@ func runRecipe(ctx context.Context, s Streams, o recipeOptions) error {
 	if err != nil {
 		return usageError{err}
 	}
+	way, err := o.way(&o.boxFlags)
+	if err != nil {
+		return err
+	}
 	if err := o.check(); err != nil {
 		return err
+	}
+	if way.Washes {
+		r, err := plan.RecipesWash(ctx, o.Settings, po, o.targets, o.WashAsk)
+		if err != nil {
+			return err
+		}
+		r.Warnings = append(r.Warnings, way.Says...)
+		if o.json {
+			return printJSON(s.Out, r)
+		}
+		s.washRecipes(r)
+		s.list("Mind", r.Warnings)
+		s.list("Caution", r.Cautions)
+		return nil
 	}
 	bar := s.progress()
 	r, err := plan.Recipes(ctx, o.Settings, po, o.targets, func(done, all int) { bar.update(plan.Mixing, done, all) })
@@ -55,6 +80,7 @@ func runRecipe(ctx context.Context, s Streams, o recipeOptions) error {
 	if err != nil {
 		return err
 	}
+	r.Warnings = append(r.Warnings, way.Says...)
 	if o.json {
 		return printJSON(s.Out, r)
 	}
