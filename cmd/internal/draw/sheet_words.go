@@ -2,7 +2,6 @@ package draw
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -94,12 +93,16 @@ func easelWords(p *plan.Plan, pics *plan.Pictures) *easelText {
 	t.accentWords(p, names, note)
 	for _, i := range lightFirst(p.Masses) {
 		if m := p.Masses[i]; m.Why != "" && !m.Accent {
-			note(fmt.Sprintf("%d falls short.", m.ID), names.in(m.Why))
+			note(fmt.Sprintf("Pile %d:", m.ID), names.in(m.Why))
 		}
 	}
 	for _, n := range said {
 		slices.Sort(strong[n])
-		note("Mind", names.in(n)+" (Pile "+numbers(strong[n])+".)")
+		head := "Pile"
+		if len(strong[n]) > 1 {
+			head = "Piles"
+		}
+		note(head+" "+numbers(strong[n])+":", names.in(n))
 	}
 	if p.Crushed >= 0.005 || p.Clipped >= 0.005 {
 		var parts []string
@@ -196,28 +199,15 @@ func (t *easelText) tubeWords(p *plan.Plan, names *naming) {
 
 // accentWords says whether the accents, which carry the picture, are reached.
 func (t *easelText) accentWords(p *plan.Plan, names *naming, note func(head, says string)) {
-	var reached []int
-	for _, i := range lightFirst(p.Masses) {
-		m := &p.Masses[i]
-		if !m.Accent {
-			continue
-		}
-		best := math.Inf(1)
-		for _, r := range m.Recipes {
-			best = min(best, r.DE00)
-		}
-		switch {
-		case m.Why != "":
-			note(fmt.Sprintf("Accent %d falls short.", m.ID), names.in(m.Why))
-		case best <= near:
-			reached = append(reached, m.ID)
-		}
+	said := map[int]bool{}
+	for _, a := range p.Accents {
+		said[a.Mass] = true
+		note(fmt.Sprintf("Accent %d:", a.Mass), names.in(a.Says))
 	}
-	switch {
-	case len(reached) == 1:
-		note("Accents.", fmt.Sprintf("%d is within reach of these tubes.", reached[0]))
-	case len(reached) > 1:
-		note("Accents.", numbers(reached)+" are within reach of these tubes.")
+	for _, i := range lightFirst(p.Masses) {
+		if m := p.Masses[i]; m.Accent && !said[m.ID] && m.Why != "" {
+			note(fmt.Sprintf("Accent %d:", m.ID), names.in(m.Why))
+		}
 	}
 }
 
