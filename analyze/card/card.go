@@ -9,12 +9,14 @@
 //
 // All arithmetic is on linear light as package photo reads it. Reflectances
 // are fractions of the perfect diffuser, places are in the whole upright
-// picture, differences are CIEDE2000, and an uncertainty is one standard
-// deviation in ΔE00.
+// picture, and differences are CIEDE2000. An uncertainty is one standard
+// deviation along each of lightness, chroma and hue, in steps of CIEDE2000: the
+// mean distance to expect is 1.6 times that.
 package card
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"paintout/analyze/lab"
@@ -34,7 +36,7 @@ type Grey struct {
 // A SpotReading is the colour of one place.
 type SpotReading struct {
 	Lab         lab.Lab // D65
-	Uncertainty float64 // one standard deviation, ΔE00
+	Uncertainty float64 // one standard deviation, see the package
 	Spot, Grey  Sample
 	Warnings    []string
 }
@@ -67,7 +69,7 @@ func Spot(p *photo.Photo, spot photo.Point, grey Grey) (*SpotReading, error) {
 		return nil, err
 	}
 	r.Lab = b.colour(r.Spot.Light)
-	r.Uncertainty = quadrature(greyOnly(r.Lab, b.card), b.noise(&r.Spot), b.noise(&r.Grey))
+	r.Uncertainty = quadrature(greyOnly(r.Lab), b.noise(&r.Spot), b.noise(&r.Grey))
 	r.Warnings = append(r.Grey.faults("the grey card"), r.Spot.faults("the place "+spot.String())...)
 	return r, nil
 }
@@ -75,7 +77,6 @@ func Spot(p *photo.Photo, spot photo.Point, grey Grey) (*SpotReading, error) {
 // balance makes a grey card in the picture what it is.
 type balance struct {
 	white lab.XYZ // what the perfect diffuser would be in the picture
-	card  lab.Lab // the card's own colour
 }
 
 // largestCast is how far the channels of something grey may lie apart: by
@@ -92,7 +93,6 @@ func balanceOn(name string, s *Sample, g Grey) (*balance, error) {
 	}
 	x := xyz(s.Light)
 	b := &balance{white: lab.XYZ{X: x.X / y, Y: x.Y / y, Z: x.Z / y}}
-	b.card = lab.FromXYZ(lab.XYZ{X: y * lab.D65.X, Y: y * lab.D65.Y, Z: y * lab.D65.Z}, lab.D65)
 	if lo, hi := slices.Min(s.Light[:]), slices.Max(s.Light[:]); !(lo*largestCast > hi) {
 		return nil, fmt.Errorf("%s: the grey card at %s is too strongly coloured to be grey; choose a place on the card", name, g.Place)
 	}
@@ -104,7 +104,7 @@ func (b *balance) colour(light [3]float64) lab.Lab {
 	return lab.FromXYZ(lab.Adapt(xyz(light), b.white, lab.D65), lab.D65)
 }
 
-// noise is what a sample's own unevenness leaves open, ΔE00.
+// noise is what a sample's own unevenness leaves open.
 func (b *balance) noise(s *Sample) float64 {
 	c := b.colour(s.Light)
 	var d [3]float64
@@ -113,5 +113,5 @@ func (b *balance) noise(s *Sample) float64 {
 		v[k] += s.Error[k]
 		d[k] = lab.DE00(c, b.colour(v))
 	}
-	return quadrature(d[:]...)
+	return quadrature(d[:]...) / math.Sqrt(3)
 }

@@ -22,6 +22,7 @@ const (
 	flatLeast    = 0.012 // between neighbours but one: always even
 	flatMost     = 0.045 // never even
 	mostPaper    = 80    // places of paper that are kept
+	darkestPaper = 0.35  // of its light, in a shadow
 	evenFloor    = 0.02  // light that is added first: noise weighs most in channels near 0
 )
 
@@ -38,7 +39,6 @@ type region struct {
 type paper struct {
 	at    [][2]float64 // pixels of the photo
 	light [][3]float64
-	share float64 // of the picture
 }
 
 // survey finds the even places of a picture, the largest first, and the
@@ -56,6 +56,7 @@ func survey(p *photo.Photo) ([]region, *paper) {
 		box    image.Rectangle
 		light  [3]float64
 		bright float64
+		edge   bool // reaches the picture's edge
 	}
 	var parts []part
 	for start := range label {
@@ -87,6 +88,7 @@ func survey(p *photo.Photo) ([]region, *paper) {
 			pt.light[k] /= float64(pt.area)
 		}
 		pt.bright = xyz(pt.light).Y
+		pt.edge = pt.box.Min.X == 0 || pt.box.Min.Y == 0 || pt.box.Max.X == w || pt.box.Max.Y == h
 		parts = append(parts, pt)
 	}
 	depth := depths(label, w, h)
@@ -106,8 +108,7 @@ func survey(p *photo.Photo) ([]region, *paper) {
 		if float64(pt.area) > 0.02*whole && slices.Max(pt.light[:]) < burntLight && (lightest < 0 || pt.bright > parts[lightest].bright) {
 			lightest = i
 		}
-		edge := pt.box.Min.X == 0 || pt.box.Min.Y == 0 || pt.box.Max.X == w || pt.box.Max.Y == h
-		if edge || r < leastRadius || math.Pi*r*r < leastCompact*float64(pt.area) || float64(pt.area) > largestPlace*whole {
+		if pt.edge || r < leastRadius || math.Pi*r*r < leastCompact*float64(pt.area) || float64(pt.area) > largestPlace*whole {
 			continue
 		}
 		out = append(out, region{
@@ -126,7 +127,25 @@ func survey(p *photo.Photo) ([]region, *paper) {
 	if lightest < 0 {
 		return out, nil
 	}
-	return out, surface(l, label, depth, int32(lightest+1), scale, float64(parts[lightest].area)/float64(w*h))
+	// A shadow cuts paper in two: large surfaces of the same tinge belong to it,
+	// unless they reach the picture's edge where it does not.
+	top := parts[lightest]
+	same := make([]bool, len(parts)+1)
+	for i, pt := range parts {
+		same[i+1] = i == lightest || float64(pt.area) > 0.01*float64(w*h) && pt.bright > darkestPaper*top.bright &&
+			(top.edge || !pt.edge) && alikeTinge(pt.light, top.light)
+	}
+	return out, surface(l, label, depth, same, scale)
+}
+
+// alikeTinge says whether two lights differ in strength alone, or nearly.
+func alikeTinge(a, b [3]float64) bool {
+	for k := range 2 {
+		if r := a[k] * b[k+1] / (a[k+1] * b[k]); !(r > 0.85 && r < 1.18) {
+			return false
+		}
+	}
+	return true
 }
 
 // centre moves the middle of a place that fills its box to the box's middle,
@@ -245,9 +264,9 @@ func depths(label []int32, w, h int) []int32 {
 	return d
 }
 
-// surface takes light off one part: in each cell of a raster, the place
-// farthest from the part's edge.
-func surface(l *photo.Linear, label, depth []int32, id int32, scale, share float64) *paper {
+// surface takes light off parts that are one surface: in each cell of a raster,
+// the place farthest from the edge.
+func surface(l *photo.Linear, label, depth []int32, same []bool, scale float64) *paper {
 	const across = 12
 	size := max(l.W, l.H)/across + 1
 	cols := l.W/size + 1
@@ -256,7 +275,7 @@ func surface(l *photo.Linear, label, depth []int32, id int32, scale, share float
 		best[i] = -1
 	}
 	for i, v := range label {
-		if v != id || depth[i] < 3*3 {
+		if !same[v] || depth[i] < 3*3 {
 			continue
 		}
 		c := i/l.W/size*cols + i%l.W/size
@@ -264,7 +283,7 @@ func surface(l *photo.Linear, label, depth []int32, id int32, scale, share float
 			best[c] = i
 		}
 	}
-	s := &paper{share: share}
+	s := &paper{}
 	for _, i := range best {
 		if i < 0 || len(s.at) == mostPaper {
 			continue

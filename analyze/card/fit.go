@@ -187,6 +187,9 @@ type evidence struct {
 	metric  [24][3][3]float64
 	target  [24]lab.Lab
 	huber   [24]float64
+	// toned is the curve that paper is seen through, from the round before:
+	// paper says how light falls off, and a shadow on it must not bend the curve.
+	toned *curve
 }
 
 func newEvidence(patches [24]chartPatch, pp *paper) *evidence {
@@ -222,12 +225,8 @@ func (e *evidence) residuals(m *model, without int, dst []float64) []float64 {
 	}
 	if e.paper != nil {
 		for i, v := range e.paper.light {
-			mean := (c.log(v[0]) + c.log(v[1]) + c.log(v[2])) / 3
+			mean := (e.toned.log(v[0]) + e.toned.log(v[1]) + e.toned.log(v[2])) / 3
 			d := (mean - m.falloff(e.paper.at[i]) - m.p[m.paper()]) / paperNoise
-			// A shadow or a stain pulls no more than three times the usual.
-			if a := math.Abs(d); a > 3 {
-				d *= math.Sqrt(3/a) * math.Sqrt(2-3/a)
-			}
 			dst = append(dst, d)
 		}
 	}
@@ -365,7 +364,7 @@ func (e *evidence) start(terms int, origin [2]float64, span float64) *model {
 		if q.weight == 0 {
 			continue
 		}
-		v := (math.Log(max(q.light[0], 1e-4)) + math.Log(max(q.light[1], 1e-4)) + math.Log(max(q.light[2], 1e-4))) / 3
+		v := logLight(q.light)
 		if n := len(m.knots); n == 0 || v > m.knots[n-1]+0.05 {
 			m.knots = append(m.knots, v)
 		}
@@ -389,7 +388,7 @@ func (e *evidence) start(terms int, origin [2]float64, span float64) *model {
 	}
 	if e.paper != nil {
 		for _, v := range e.paper.light {
-			m.p[m.paper()] += (math.Log(v[0]) + math.Log(v[1]) + math.Log(v[2])) / 3 / float64(len(e.paper.light))
+			m.p[m.paper()] += logLight(v) / float64(len(e.paper.light))
 		}
 	}
 	a := mat.NewDense(24, 3, nil)
@@ -449,6 +448,7 @@ func (e *evidence) solve(terms int, origin [2]float64, span float64) *solved {
 		e.huber[i] = 1
 	}
 	for range 3 {
+		e.toned = m.curve()
 		e.fit(m, -1, 30)
 		for i, c := range e.shown(m) {
 			r := stepsBetween(&e.metric[i], c, e.target[i])

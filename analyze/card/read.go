@@ -91,9 +91,6 @@ func Read(p *photo.Photo, o Options) (*Card, error) {
 	c := &Card{p: p}
 	var pp *paper
 	c.regions, pp = survey(p)
-	if pp != nil && len(pp.at) < leastPaper {
-		pp = nil
-	}
 	pl, err := locate(p, c.regions, o.Chart)
 	if err != nil {
 		return nil, err
@@ -213,7 +210,8 @@ func (c *Card) byChart(pl *placed, pp *paper) error {
 		return fmt.Errorf("%s: only %d of the chart's 24 patches can be used, %d of them greys, since the others are burnt out, drowned or too small: photograph it again, nearer and with another exposure", p.Name, ch.Used, greys)
 	}
 	span := float64(max(p.Width, p.Height)) / 2
-	e := newEvidence(patches, pp)
+	sound := pp.sound(span)
+	e := newEvidence(patches, sound)
 	s := e.best(origin, span)
 	if s == nil {
 		return fmt.Errorf("%s: the chart's greys cannot be told apart; photograph it again with an exposure that keeps white and black apart", p.Name)
@@ -253,7 +251,7 @@ func (c *Card) byChart(pl *placed, pp *paper) error {
 	if ch.Mean > 4 {
 		c.warn("the chart comes back no nearer than %.1f ΔE00 on average: mixed lights, shine on the chart or another chart? The readings are worth that little", ch.Mean)
 	}
-	c.shade(pp, s.falloff, func(v [3]float64) float64 { return (cv.log(v[0]) + cv.log(v[1]) + cv.log(v[2])) / 3 })
+	c.shade(pp, sound, s.falloff, func(v [3]float64) float64 { return (cv.log(v[0]) + cv.log(v[1]) + cv.log(v[2])) / 3 })
 	return nil
 }
 
@@ -280,9 +278,10 @@ func (c *Card) warn(format string, args ...any) {
 	c.Warnings = append(c.Warnings, fmt.Sprintf(format, args...))
 }
 
-// shade says how evenly the card was lit, and warns of shadows on the paper.
-func (c *Card) shade(pp *paper, falloff func([2]float64) float64, logOf func([3]float64) float64) {
-	if pp == nil {
+// shade says how evenly the card was lit, by the sound part of its paper, and
+// warns of shadows on it.
+func (c *Card) shade(pp, sound *paper, falloff func([2]float64) float64, logOf func([3]float64) float64) {
+	if sound == nil {
 		what := "grey card"
 		if c.Chart != nil {
 			what = "chart"
@@ -292,13 +291,15 @@ func (c *Card) shade(pp *paper, falloff func([2]float64) float64, logOf func([3]
 		return
 	}
 	lo, hi := math.Inf(1), math.Inf(-1)
-	off := make([]float64, len(pp.at))
-	for i, at := range pp.at {
+	for _, at := range sound.at {
 		s := falloff(at)
 		lo, hi = min(lo, s), max(hi, s)
-		off[i] = logOf(pp.light[i]) - s
 	}
-	c.Method = append(c.Method, fmt.Sprintf("The light falls off by %.0f %% over the card, by its paper at %d places; that was evened out by a smooth surface.", 100*(1-math.Exp(lo-hi)), len(pp.at)))
+	off := make([]float64, len(pp.at))
+	for i, at := range pp.at {
+		off[i] = logOf(pp.light[i]) - falloff(at)
+	}
+	c.Method = append(c.Method, fmt.Sprintf("The light falls off by %.0f %% over the card, by its paper at %d places; that was evened out by a smooth surface.", 100*(1-math.Exp(lo-hi)), len(sound.at)))
 	mid := median(off)
 	dark, where := 0, -1
 	for i, v := range off {

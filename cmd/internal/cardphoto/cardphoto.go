@@ -20,7 +20,7 @@ import (
 type Patch struct {
 	X, Y, W, H  float64
 	Reflectance optics.Spectrum
-	Shine       float64 // light added by a highlight in its lower right part, as a share of white
+	Shine       float64 // light of a small highlight near its middle, as a share of white
 }
 
 // Scene is a card in a light.
@@ -249,7 +249,7 @@ func (c *Camera) raw(s *Scene) []float64 {
 						p := &s.Patches[i]
 						if x >= p.X && y >= p.Y && x < p.X+p.W && y < p.Y+p.H {
 							at = i + 2
-							dx, dy := (x-p.X-0.8*p.W)/(0.14*p.W), (y-p.Y-0.8*p.H)/(0.14*p.H)
+							dx, dy := (x-p.X-0.55*p.W)/(0.02*p.W), (y-p.Y-0.55*p.H)/(0.02*p.H)
 							shine = p.Shine * math.Exp(-dx*dx-dy*dy)
 							break
 						}

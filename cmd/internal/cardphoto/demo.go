@@ -16,7 +16,18 @@ type Drawdown struct {
 	Reflectance  optics.Spectrum
 }
 
-// Sheet lays pigments of the library out on a sheet of white paper, a row for
+// Maker is a paint of a pigment of the library as another maker might grind
+// it: off by two thirds of what the library leaves open, one way or the other.
+func Maker(p *inventory.Pigment) optics.Paint {
+	t := p.Tube()
+	paint := t.Paint
+	for i := range t.Modes {
+		paint = t.Modes[i].Apply(paint, 0.67*float64(1-i&1*2))
+	}
+	return paint
+}
+
+// Sheet lays pigments of the library, as [Maker] has them, out on a sheet of white paper, a row for
 // each: the white first, then each paint's masstone and its tints with white
 // parts. With a chart there is the 24-patch chart above them, else a grey card
 // of 18 %, whose middle is returned last.
@@ -51,19 +62,18 @@ func Sheet(pigments []string, white string, tints []float64, finish optics.Finis
 		s.Patches = append(s.Patches, Patch{X: x, Y: top, W: size, H: size, Reflectance: d.Reflectance})
 		out = append(out, d)
 	}
-	put(w.Key(), &w.Paint, 0, 1, 0)
-	// The white has grey beside it only as paper; it stands in a row of its own.
-	out[0].Reflectance = w.Paint.Reflectance(finish)
-	s.Patches[len(s.Patches)-1].Reflectance = out[0].Reflectance
+	put(w.Key(), &w.Paint, 0, 0, 0)
+	out[0].White = 1
 	top += size + gap
 	for _, key := range pigments {
 		p, err := inventory.Find(key)
 		if err != nil {
 			return nil, nil, grey, fmt.Errorf("%s: %w", key, err)
 		}
-		put(p.Key(), &p.Paint, 1, 0, 0)
+		paint := Maker(p)
+		put(p.Key(), &paint, 1, 0, 0)
 		for i, t := range tints {
-			put(p.Key(), &p.Paint, 1, t, i+1)
+			put(p.Key(), &paint, 1, t, i+1)
 		}
 		top += size + gap
 	}
