@@ -30,7 +30,7 @@ var (
 
 	pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 		"percent": percent, "one": one, "amount": amount, "short": short, "lower": strings.ToLower,
-		"words": words, "code": codeOf, "list": func(names []string) string { return strings.Join(names, ", ") },
+		"words": words, "code": codeOf, "ml": plan.MLWords, "list": func(names []string) string { return strings.Join(names, ", ") },
 	}).Parse(pageHTML))
 )
 
@@ -308,6 +308,9 @@ func tubeOf(i int, t plan.Tube, sheet *sheet) pageTube {
 		pt.Streak = append(pt.Streak, stop{amount(0.04 + 0.9*x), c.Hex()})
 	}
 	pt.Streak[0].Hex, pt.Streak[steps-1].Hex = hexOf(rgb(t.Hex)), hexOf(rgb(t.TintHex))
+	if t.Squeeze != nil {
+		pt.Facts = append(pt.Facts, fact{"Squeeze out", t.Squeeze.Words()})
+	}
 	for _, f := range []fact{
 		{"Lean", t.Lean}, {"Opacity", t.Opacity}, {"Strength", t.Strength}, {"Lightfastness", t.Lightfast},
 		{"Figures", strings.TrimSuffix(t.Provenance+", "+t.Source, ", ")},

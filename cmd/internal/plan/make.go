@@ -21,6 +21,7 @@ type View struct {
 	Photo     photo.Options
 	K         int // masses, accents included; 0 lets the picture decide
 	NoAccents bool
+	Film      Film // how thick paint is laid on Photo.Canvas; none: nothing is measured out
 }
 
 // Stages of the work, as Progress reports them.
@@ -253,6 +254,9 @@ func (w *Workspace) Make(ctx context.Context, paths []string, v View, ask KitAsk
 			if m.Err == nil {
 				m.Kit = kit.from
 				m.Plan, m.Pictures, m.Err = kit.plan(ctx, s, at, progress)
+				if m.Err == nil {
+					m.Plan.measureOut(v.Photo.Canvas, v.Film)
+				}
 			}
 			studies[i] = nil
 			at++

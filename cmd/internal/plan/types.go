@@ -28,6 +28,7 @@ type Part struct {
 	Parts float64 `json:"parts"`
 	Hex   string  `json:"hex,omitempty"` // the tube's masstone, to look at
 	White bool    `json:"white,omitempty"`
+	ML    float64 `json:"ml,omitempty"` // of it in the pile, where a canvas is given
 }
 
 // Recipe is one way to mix a colour.
@@ -58,6 +59,7 @@ type Mass struct {
 	AimHex      string      `json:"aim_hex"`
 	Value       float64     `json:"value"` // 0–10, of the photo's colour
 	AimValue    float64     `json:"aim_value"`
+	ML          float64     `json:"ml,omitempty"` // of paint for it, where a canvas is given
 	Notation    string      `json:"notation"`
 	Warmth      float64     `json:"warmth"`
 	Temperature string      `json:"temperature"`
@@ -123,6 +125,7 @@ type Tube struct {
 	Factor   float64  `json:"strength_factor,omitempty"` // the painter's, on the tinting strength of its code
 	Note     string   `json:"note,omitempty"`
 	Readings int      `json:"readings,omitempty"` // how many were taken of it
+	Squeeze  *Squeeze `json:"-"`                  // as in the plan's list
 }
 
 // Box names the tubes a plan was made from.
@@ -164,7 +167,9 @@ type Plan struct {
 	Cautions   []string            `json:"cautions"`
 	Warnings   []string            `json:"warnings"`
 	Kit        *KitPlan            `json:"kit,omitempty"`
-	Accents    []AccentReach       `json:"accents"` // whether what carries the picture can be mixed
+	Accents    []AccentReach       `json:"accents"`              // whether what carries the picture can be mixed
+	Quantities *Quantities         `json:"quantities,omitempty"` // where a canvas is given
+	Squeeze    []Squeeze           `json:"squeeze,omitempty"`    // likewise
 }
 
 // First is the recipe to try first: the suggested one, else the nearest; nil

@@ -27,7 +27,10 @@ type Way struct {
 // project's judgement).
 const brushError = 0.25
 
-// Ways are the ways known; the first is the base case.
+// Ways are the ways known; the first is the base case. Films by brush are an art
+// supplier's coverage guide for acrylic, a litre to 100 square feet
+// (paintspot.ca/how-much-paint-do-i-need); by knife half a millimetre is common
+// practice, no source.
 var Ways = []Way{
 	{Name: "knife", PortionError: recipe.KnifeError, Film: 500},
 	{Name: "brush", PortionError: brushError, Film: 108, Says: []string{
