@@ -22,7 +22,9 @@ type planOptions struct {
 	boxFlags
 	viewFlags
 	plan.KitAsk
+	paperFlag
 	out   string
+	sheet string
 	paths []string
 }
 
@@ -33,13 +35,15 @@ func newPlan(s Streams) *cobra.Command {
 		Short: "The whole job: masses, values, mixes, a page for the easel",
 		Long: `Reads each photo into its masses, fits its range to your paint's, finds the fewest
 tubes to carry, mixes every mass from those and writes a folder: plan.html (one
-file that opens on a phone without a network), pictures, plan.json, and
+file that opens on a phone without a network), sheet.pdf to print and clip to the
+easel, pictures, tables and swatches for other programs, plan.json, and
 notes.txt, which is yours: a second run never writes over it, nor over anything
 you changed. Several photos get one kit, for all of them together. To carry
 certain tubes and no others, name them with --only.`,
 		Example: `  paintout plan hillside.jpg
   paintout plan hillside.jpg -k 9 --canvas 30x40cm --only PW6,PY43,PR101,PB29
-  paintout plan --out trip day1.jpg day2.jpg --max 6`,
+  paintout plan --out trip day1.jpg day2.jpg --max 6
+  paintout plan hillside.jpg --sheet hillside.pdf --paper letter`,
 		Args: atLeast(1, "at least one photo"),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.paths = plan.Distinct(args)
@@ -49,7 +53,9 @@ certain tubes and no others, name them with --only.`,
 	o.addMixing(c.Flags())
 	o.viewFlags.add(c.Flags())
 	addKit(c.Flags(), &o.KitAsk)
+	o.paperFlag.add(c.Flags())
 	c.Flags().StringVar(&o.out, "out", "", "folder to write to (else PHOTO-plan, or paint-plans for several photos)")
+	c.Flags().StringVar(&o.sheet, "sheet", "", "write the sheet for the easel to this PDF `file` too, those of several photos together")
 	return c
 }
 
@@ -68,6 +74,13 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 	if err != nil {
 		return usageError{err}
 	}
+	paper, err := o.size()
+	if err != nil {
+		return err
+	}
+	if err := checkPDF("--sheet", o.sheet); err != nil {
+		return err
+	}
 	w, err := o.open()
 	if err != nil {
 		return err
@@ -80,13 +93,18 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 	var done []planOf
 	var failed []failure
 	var thumbs []draw.Item
+	var sheets draw.Booklet
 	bar := s.progress()
 	err = w.Make(ctx, o.paths, v, o.KitAsk, bar.update, func(i int, m plan.Made) error {
 		bar.end()
 		err := m.Err
 		if err == nil {
 			var kept []string
-			if kept, err = writePlan(ctx, m.Kit, dirs[i], m.Plan, m.Pictures); err == nil {
+			if kept, err = writePlan(ctx, m.Kit, dirs[i], m.Plan, m.Pictures, paper); err == nil && o.sheet != "" {
+				sheets.Title = m.Plan.Title
+				err = sheets.AddSheet(m.Plan, m.Pictures, paper)
+			}
+			if err == nil {
 				done = append(done, planOf{m.Plan, dirs[i], kept})
 				if several {
 					thumbs = append(thumbs, draw.Item{Plan: m.Plan, Pictures: m.Pictures, Link: filepath.Base(dirs[i]) + "/plan.html"})
@@ -115,6 +133,14 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 			return err
 		}
 	}
+	if o.sheet != "" {
+		if several {
+			sheets.Title = "Paint plans"
+		}
+		if err := writeBooklet(o.sheet, &sheets); err != nil {
+			return err
+		}
+	}
 	if o.json {
 		err = printPlans(s, done, failed, several)
 	} else {
@@ -126,6 +152,9 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 		}
 		if overview != "" {
 			fmt.Fprintf(s.Out, "\nAll of them together: %s\n", overview)
+		}
+		if o.sheet != "" {
+			fmt.Fprintf(s.Out, "For the easel: %s, %s\n", o.sheet, count(sheets.Pages(), "page"))
 		}
 	}
 	if err == nil && len(failed) > 0 {
@@ -209,7 +238,10 @@ func absolute(path string) string {
 
 // writePlan writes a plan's folder and names the files that had been changed
 // by hand and were set aside.
-func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan, pics *plan.Pictures) (kept []string, err error) {
+func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan, pics *plan.Pictures, paper draw.Paper) (kept []string, err error) {
+	sheet := draw.Booklet{Title: p.Title}
+	laid := make(chan error, 1)
+	go func() { laid <- sheet.AddSheet(p, pics, paper) }()
 	wheel := w.Wheel()
 	reach, err := w.Slices(ctx, plan.AimsOf(p), nil)
 	if ctx.Err() != nil {
@@ -218,6 +250,10 @@ func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan,
 	if err != nil { // too few tubes to slice
 		p.Warnings = append(p.Warnings, "There is no picture of the reach: "+err.Error()+".")
 	}
+	if err := <-laid; err != nil {
+		return nil, err
+	}
+	p.Warnings = append(p.Warnings, sheet.Warnings...)
 	type file struct {
 		name string
 		draw func(io.Writer) error
@@ -230,6 +266,11 @@ func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan,
 		{"strip.png", func(w io.Writer) error { return draw.StripPNG(w, p) }},
 		{"wheel.png", func(w io.Writer) error { return draw.WheelPNG(w, wheel) }},
 		{"wheel.svg", func(w io.Writer) error { return draw.WheelSVG(w, wheel) }},
+		{"sheet.pdf", sheet.PDF},
+		{"swatches.gpl", func(w io.Writer) error { return draw.SwatchesGPL(w, p) }},
+		{"swatches.css", func(w io.Writer) error { return draw.SwatchesCSS(w, p) }},
+		{"masses.csv", func(w io.Writer) error { return draw.MassesCSV(w, p) }},
+		{"mixes.csv", func(w io.Writer) error { return draw.MixesCSV(w, p) }},
 		{"plan.json", func(w io.Writer) error { return printJSON(w, p) }},
 	}
 	if reach != nil {
