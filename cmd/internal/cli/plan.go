@@ -21,10 +21,10 @@ import (
 type planOptions struct {
 	boxFlags
 	viewFlags
-	wayFlags
 	plan.KitAsk
-	film  string
+	paperFlag
 	out   string
+	sheet string
 	paths []string
 }
 
@@ -35,14 +35,15 @@ func newPlan(s Streams) *cobra.Command {
 		Short: "The whole job: masses, values, mixes, a page for the easel",
 		Long: `Reads each photo into its masses, fits its range to your paint's, finds the fewest
 tubes to carry, mixes every mass from those and writes a folder: plan.html (one
-file that opens on a phone without a network), pictures, plan.json, and
+file that opens on a phone without a network), sheet.pdf to print and clip to the
+easel, pictures, tables and swatches for other programs, plan.json, and
 notes.txt, which is yours: a second run never writes over it, nor over anything
 you changed. Several photos get one kit, for all of them together. To carry
-certain tubes and no others, name them with --only. With --canvas it says how much
-paint each pile and tube takes.`,
+certain tubes and no others, name them with --only.`,
 		Example: `  paintout plan hillside.jpg
   paintout plan hillside.jpg -k 9 --canvas 30x40cm --only PW6,PY43,PR101,PB29
-  paintout plan --out trip day1.jpg day2.jpg --max 6`,
+  paintout plan --out trip day1.jpg day2.jpg --max 6
+  paintout plan hillside.jpg --sheet hillside.pdf --paper letter`,
 		Args: atLeast(1, "at least one photo"),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.paths = plan.Distinct(args)
@@ -52,27 +53,10 @@ paint each pile and tube takes.`,
 	o.addMixing(c.Flags())
 	o.viewFlags.add(c.Flags())
 	addKit(c.Flags(), &o.KitAsk)
-	o.addWay(c.Flags())
-	c.Flags().StringVar(&o.film, "film", "", "how thick paint is laid on the --canvas: `brush`, knife, or as in 0.3mm (else as you paint)")
+	o.paperFlag.add(c.Flags())
 	c.Flags().StringVar(&o.out, "out", "", "folder to write to (else PHOTO-plan, or paint-plans for several photos)")
+	c.Flags().StringVar(&o.sheet, "sheet", "", "write the sheet for the easel to this PDF `file` too, those of several photos together")
 	return c
-}
-
-// filmFor is how thick paint is laid the given way, or as was asked for.
-func (o *planOptions) filmFor(way plan.Way) (plan.Film, error) {
-	switch {
-	case way.Washes:
-		return plan.Film{}, errors.New("--way watercolour: a plan mixes opaque paint; ask recipe or mix for washes")
-	case o.canvas == "" && o.film != "":
-		return plan.Film{}, errors.New("--film is for measuring out paint: give the --canvas too, such as 30x40cm")
-	case o.film != "":
-		f, err := plan.ParseFilm(o.film)
-		if err != nil {
-			return f, fmt.Errorf("--film: %w", err)
-		}
-		return f, nil
-	}
-	return plan.Film{Name: way.Name, Microns: way.Film}, nil
 }
 
 // planOf is one photo's outcome.
@@ -90,12 +74,12 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 	if err != nil {
 		return usageError{err}
 	}
-	way, err := o.way(&o.boxFlags)
+	paper, err := o.size()
 	if err != nil {
 		return err
 	}
-	if v.Film, err = o.filmFor(way); err != nil {
-		return usageError{err}
+	if err := checkPDF("--sheet", o.sheet); err != nil {
+		return err
 	}
 	w, err := o.open()
 	if err != nil {
@@ -109,14 +93,18 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 	var done []planOf
 	var failed []failure
 	var thumbs []draw.Item
+	var sheets draw.Booklet
 	bar := s.progress()
 	err = w.Make(ctx, o.paths, v, o.KitAsk, bar.update, func(i int, m plan.Made) error {
 		bar.end()
 		err := m.Err
 		if err == nil {
-			m.Plan.Warnings = append(m.Plan.Warnings, way.Says...)
 			var kept []string
-			if kept, err = writePlan(ctx, m.Kit, dirs[i], m.Plan, m.Pictures); err == nil {
+			if kept, err = writePlan(ctx, m.Kit, dirs[i], m.Plan, m.Pictures, paper); err == nil && o.sheet != "" {
+				sheets.Title = m.Plan.Title
+				err = sheets.AddSheet(m.Plan, m.Pictures, paper)
+			}
+			if err == nil {
 				done = append(done, planOf{m.Plan, dirs[i], kept})
 				if several {
 					thumbs = append(thumbs, draw.Item{Plan: m.Plan, Pictures: m.Pictures, Link: filepath.Base(dirs[i]) + "/plan.html"})
@@ -145,6 +133,14 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 			return err
 		}
 	}
+	if o.sheet != "" {
+		if several {
+			sheets.Title = "Paint plans"
+		}
+		if err := writeBooklet(o.sheet, &sheets); err != nil {
+			return err
+		}
+	}
 	if o.json {
 		err = printPlans(s, done, failed, several)
 	} else {
@@ -156,6 +152,9 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 		}
 		if overview != "" {
 			fmt.Fprintf(s.Out, "\nAll of them together: %s\n", overview)
+		}
+		if o.sheet != "" {
+			fmt.Fprintf(s.Out, "For the easel: %s, %s\n", o.sheet, count(sheets.Pages(), "page"))
 		}
 	}
 	if err == nil && len(failed) > 0 {
@@ -239,7 +238,10 @@ func absolute(path string) string {
 
 // writePlan writes a plan's folder and names the files that had been changed
 // by hand and were set aside.
-func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan, pics *plan.Pictures) (kept []string, err error) {
+func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan, pics *plan.Pictures, paper draw.Paper) (kept []string, err error) {
+	sheet := draw.Booklet{Title: p.Title}
+	laid := make(chan error, 1)
+	go func() { laid <- sheet.AddSheet(p, pics, paper) }()
 	wheel := w.Wheel()
 	reach, err := w.Slices(ctx, plan.AimsOf(p), nil)
 	if ctx.Err() != nil {
@@ -248,6 +250,10 @@ func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan,
 	if err != nil { // too few tubes to slice
 		p.Warnings = append(p.Warnings, "There is no picture of the reach: "+err.Error()+".")
 	}
+	if err := <-laid; err != nil {
+		return nil, err
+	}
+	p.Warnings = append(p.Warnings, sheet.Warnings...)
 	type file struct {
 		name string
 		draw func(io.Writer) error
@@ -260,6 +266,11 @@ func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan,
 		{"strip.png", func(w io.Writer) error { return draw.StripPNG(w, p) }},
 		{"wheel.png", func(w io.Writer) error { return draw.WheelPNG(w, wheel) }},
 		{"wheel.svg", func(w io.Writer) error { return draw.WheelSVG(w, wheel) }},
+		{"sheet.pdf", sheet.PDF},
+		{"swatches.gpl", func(w io.Writer) error { return draw.SwatchesGPL(w, p) }},
+		{"swatches.css", func(w io.Writer) error { return draw.SwatchesCSS(w, p) }},
+		{"masses.csv", func(w io.Writer) error { return draw.MassesCSV(w, p) }},
+		{"mixes.csv", func(w io.Writer) error { return draw.MixesCSV(w, p) }},
 		{"plan.json", func(w io.Writer) error { return printJSON(w, p) }},
 	}
 	if reach != nil {
@@ -361,11 +372,7 @@ func (s Streams) planSummary(d planOf) {
 			kind = ", accent"
 		}
 		fmt.Fprintf(s.Out, "%3d  %s%s%s  value %4.1f, to mix %.1f  %s, %s%s\n", m.ID, s.swatch(m.Hex, 4), s.swatch(m.AimHex, 4), percent(m.Share), m.Value, m.AimValue, m.Name, m.Temperature, kind)
-		much := ""
-		if m.ML > 0 {
-			much = ", " + plan.MLWords(m.ML) + " in all"
-		}
-		fmt.Fprintf(s.Out, "     %s%s%s\n", s.swatch(r.Hex, 4), partsLine(r.Parts), much)
+		fmt.Fprintf(s.Out, "     %s%s\n", s.swatch(r.Hex, 4), partsLine(r.Parts))
 		fmt.Fprintf(s.Out, "     %s: off by %.1f, nine times in ten within %.1f\n", r.Grade, r.DE00, r.P90)
 		if m.Why != "" {
 			fmt.Fprintf(s.Out, "     %s\n", wrap(m.Why, max(40, s.Wide-5), "     "))
@@ -377,14 +384,6 @@ func (s Streams) planSummary(d planOf) {
 	}
 	for _, a := range p.Accents {
 		fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Accent %d, %s. %s", a.Mass, a.Name, a.Says), s.Wide, "  "))
-	}
-	if q := p.Quantities; q != nil {
-		var lines []string
-		for _, t := range p.Squeeze {
-			lines = append(lines, t.Tube+": "+t.Words())
-		}
-		s.list("Squeeze out", lines)
-		fmt.Fprintln(s.Out, "  "+wrap(q.Words, max(40, s.Wide-2), "  "))
 	}
 	s.list("Mind", p.Warnings)
 	s.list("Caution", p.Cautions)
