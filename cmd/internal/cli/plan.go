@@ -21,7 +21,9 @@ import (
 type planOptions struct {
 	boxFlags
 	viewFlags
+	wayFlags
 	plan.KitAsk
+	film string
 	paperFlag
 	out   string
 	sheet string
@@ -39,7 +41,8 @@ file that opens on a phone without a network), sheet.pdf to print and clip to th
 easel, pictures, tables and swatches for other programs, plan.json, and
 notes.txt, which is yours: a second run never writes over it, nor over anything
 you changed. Several photos get one kit, for all of them together. To carry
-certain tubes and no others, name them with --only.`,
+certain tubes and no others, name them with --only. With --canvas it says how much
+paint each pile and tube takes.`,
 		Example: `  paintout plan hillside.jpg
   paintout plan hillside.jpg -k 9 --canvas 30x40cm --only PW6,PY43,PR101,PB29
   paintout plan --out trip day1.jpg day2.jpg --max 6
@@ -53,10 +56,29 @@ certain tubes and no others, name them with --only.`,
 	o.addMixing(c.Flags())
 	o.viewFlags.add(c.Flags())
 	addKit(c.Flags(), &o.KitAsk)
+	o.addWay(c.Flags())
+	c.Flags().StringVar(&o.film, "film", "", "how thick paint is laid on the --canvas: `brush`, knife, or as in 0.3mm (else as you paint)")
 	o.paperFlag.add(c.Flags())
 	c.Flags().StringVar(&o.out, "out", "", "folder to write to (else PHOTO-plan, or paint-plans for several photos)")
 	c.Flags().StringVar(&o.sheet, "sheet", "", "write the sheet for the easel to this PDF `file` too, those of several photos together")
 	return c
+}
+
+// filmFor is how thick paint is laid the given way, or as was asked for.
+func (o *planOptions) filmFor(way plan.Way) (plan.Film, error) {
+	switch {
+	case way.Washes:
+		return plan.Film{}, errors.New("--way watercolour: a plan mixes opaque paint; ask recipe or mix for washes")
+	case o.canvas == "" && o.film != "":
+		return plan.Film{}, errors.New("--film is for measuring out paint: give the --canvas too, such as 30x40cm")
+	case o.film != "":
+		f, err := plan.ParseFilm(o.film)
+		if err != nil {
+			return f, fmt.Errorf("--film: %w", err)
+		}
+		return f, nil
+	}
+	return plan.Film{Name: way.Name, Microns: way.Film}, nil
 }
 
 // planOf is one photo's outcome.
@@ -72,6 +94,13 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 		err = o.KitAsk.Check()
 	}
 	if err != nil {
+		return usageError{err}
+	}
+	way, err := o.way(&o.boxFlags)
+	if err != nil {
+		return err
+	}
+	if v.Film, err = o.filmFor(way); err != nil {
 		return usageError{err}
 	}
 	paper, err := o.size()
@@ -99,6 +128,7 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 		bar.end()
 		err := m.Err
 		if err == nil {
+			m.Plan.Warnings = append(m.Plan.Warnings, way.Says...)
 			var kept []string
 			if kept, err = writePlan(ctx, m.Kit, dirs[i], m.Plan, m.Pictures, paper); err == nil && o.sheet != "" {
 				sheets.Title = m.Plan.Title
@@ -372,7 +402,11 @@ func (s Streams) planSummary(d planOf) {
 			kind = ", accent"
 		}
 		fmt.Fprintf(s.Out, "%3d  %s%s%s  value %4.1f, to mix %.1f  %s, %s%s\n", m.ID, s.swatch(m.Hex, 4), s.swatch(m.AimHex, 4), percent(m.Share), m.Value, m.AimValue, m.Name, m.Temperature, kind)
-		fmt.Fprintf(s.Out, "     %s%s\n", s.swatch(r.Hex, 4), partsLine(r.Parts))
+		much := ""
+		if m.ML > 0 {
+			much = ", " + plan.MLWords(m.ML) + " in all"
+		}
+		fmt.Fprintf(s.Out, "     %s%s%s\n", s.swatch(r.Hex, 4), partsLine(r.Parts), much)
 		fmt.Fprintf(s.Out, "     %s: off by %.1f, nine times in ten within %.1f\n", r.Grade, r.DE00, r.P90)
 		if m.Why != "" {
 			fmt.Fprintf(s.Out, "     %s\n", wrap(m.Why, max(40, s.Wide-5), "     "))
@@ -384,6 +418,14 @@ func (s Streams) planSummary(d planOf) {
 	}
 	for _, a := range p.Accents {
 		fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Accent %d, %s. %s", a.Mass, a.Name, a.Says), s.Wide, "  "))
+	}
+	if q := p.Quantities; q != nil {
+		var lines []string
+		for _, t := range p.Squeeze {
+			lines = append(lines, t.Tube+": "+t.Words())
+		}
+		s.list("Squeeze out", lines)
+		fmt.Fprintln(s.Out, "  "+wrap(q.Words, max(40, s.Wide-2), "  "))
 	}
 	s.list("Mind", p.Warnings)
 	s.list("Caution", p.Cautions)
