@@ -91,7 +91,7 @@ expect each. Colours come from measured pigments, never from averaging.`,
 	})
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.AddCommand(newPlan(s), newAnalyze(s), newRecipe(s), newMix(s), newPigments(s), newTubes(s))
-	root.AddCommand(newKit(s), newReach(s), newWhy(s), newComplement(s), newString(s), newWheel(s), newChart(s), newLesson(s), newHandout(s), newExport(s), newMend(s))
+	root.AddCommand(newKit(s), newReach(s), newWhy(s), newComplement(s), newString(s), newWheel(s), newChart(s), newLesson(s), newHandout(s), newExport(s), newMend(s), newServe(s))
 	return root
 }
 

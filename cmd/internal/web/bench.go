@@ -1,0 +1,76 @@
+package web
+
+import (
+	"net/http"
+	"os"
+	"sync"
+	"time"
+
+	"paintout/cmd/internal/draw"
+	"paintout/cmd/internal/plan"
+	"paintout/inventory"
+)
+
+// bench holds the box, read anew when its file changes.
+type bench struct {
+	settings plan.Settings
+
+	mu    sync.Mutex
+	stamp stamp
+	of    [2]*plan.Workspace // with the photo's range fitted, and not
+}
+
+// stamp tells one state of the box file from another.
+type stamp struct {
+	path string
+	size int64
+	at   time.Time
+}
+
+// workspace gives the box, the same as long as its file is the same.
+func (b *bench) workspace(noFit bool) (*plan.Workspace, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	var now stamp
+	if file, err := plan.BoxFile(b.settings.TubesFile); err == nil {
+		now.path = file
+		if info, err := os.Stat(file); err == nil {
+			now.size, now.at = info.Size(), info.ModTime()
+		}
+	}
+	if b.of[0] == nil || now != b.stamp {
+		w, err := plan.Open(b.settings)
+		if err != nil {
+			return nil, err
+		}
+		fitted, plain := *w, *w
+		fitted.NoFit, plain.NoFit = false, true
+		b.of, b.stamp = [2]*plan.Workspace{&fitted, &plain}, now
+	}
+	if noFit {
+		return b.of[1], nil
+	}
+	return b.of[0], nil
+}
+
+// boxAnswer is the box with what is drawn of it and the words that go with it.
+type boxAnswer struct {
+	*plan.TubesResult
+	Paths []string `json:"paths"` // outlines of the tubes' streaks
+	Care  []string `json:"care"`
+	Scope string   `json:"scope"`
+}
+
+// box gives the tubes to choose from.
+func (s *Server) box(w http.ResponseWriter, r *http.Request) {
+	ws, err := s.bench.workspace(false)
+	if err != nil {
+		s.fail(w, err)
+		return
+	}
+	out := boxAnswer{TubesResult: ws.Tubes(), Care: inventory.GeneralCare, Scope: inventory.CautionScope}
+	for i := range out.Box.Tubes {
+		out.Paths = append(out.Paths, draw.StreakPath(i))
+	}
+	s.json(w, http.StatusOK, out)
+}
