@@ -308,9 +308,6 @@ func tubeOf(i int, t plan.Tube, sheet *sheet) pageTube {
 		pt.Streak = append(pt.Streak, stop{amount(0.04 + 0.9*x), c.Hex()})
 	}
 	pt.Streak[0].Hex, pt.Streak[steps-1].Hex = hexOf(rgb(t.Hex)), hexOf(rgb(t.TintHex))
-	if t.Squeeze != nil {
-		pt.Facts = append(pt.Facts, fact{"Squeeze out", t.Squeeze.Words()})
-	}
 	for _, f := range []fact{
 		{"Lean", t.Lean}, {"Opacity", t.Opacity}, {"Strength", t.Strength}, {"Lightfastness", t.Lightfast},
 		{"Figures", strings.TrimSuffix(t.Provenance+", "+t.Source, ", ")},
