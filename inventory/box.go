@@ -304,7 +304,8 @@ type ownConstants struct {
 	source string
 	paint  optics.Paint
 	modes  []optics.Mode
-	spread bool // whether modes were given
+	spread bool    // whether modes were given
+	drying *Drying // nil if not given
 }
 
 // box reads the top mapping, and says which tubes are still to be calibrated.
@@ -534,6 +535,16 @@ func (r *boxReader) reading(n *yaml.Node) (Reading, error) {
 			}
 			return nil
 		},
+		"state": func(v *yaml.Node) error {
+			switch v.Value {
+			case "wet":
+				rd.Wet = true
+			case "dry":
+			default:
+				return r.failf(v, "state %q; write dry, or wet for a film read before it dried", clip(v.Value))
+			}
+			return nil
+		},
 		"specular": func(v *yaml.Node) (err error) {
 			if rd.Finish, err = optics.ParseFinish(v.Value); err != nil {
 				err = r.failf(v, "specular %q; write included or excluded", clip(v.Value))
@@ -625,6 +636,19 @@ func (r *boxReader) constants(n *yaml.Node) (*ownConstants, error) {
 		},
 		"K": positive(&o.paint.K, "K"),
 		"S": positive(&o.paint.S, "S"),
+		"drying": func(v *yaml.Node) error {
+			o.drying = &Drying{}
+			i := 0
+			err := r.items(v, "drying", dryingCurves, func(c *yaml.Node) (err error) {
+				o.drying[i], err = r.number(c, "drying", -mostWetLn, mostWetLn)
+				i++
+				return err
+			})
+			if err == nil && i != dryingCurves {
+				err = r.failf(v, "drying has %d numbers; it needs %d, as 'tubes import' writes them", i, dryingCurves)
+			}
+			return err
+		},
 		"spread": func(v *yaml.Node) error {
 			o.spread = true
 			return r.items(v, "spread", 64, func(row *yaml.Node) error {
@@ -663,7 +687,7 @@ func (e *tubeEntry) settle() (*Tube, error) {
 		if t == nil {
 			t = &Tube{White: whiteCodes(e.tube.CI)}
 		}
-		t.Paint, t.Provenance, t.Source = e.own.paint, e.own.from, e.own.source
+		t.Paint, t.Provenance, t.Source, t.Drying = e.own.paint, e.own.from, e.own.source, e.own.drying
 		if t.Modes = e.own.modes; !e.own.spread {
 			t.Modes = usualModes(t.Provenance, &t.Paint)
 		}

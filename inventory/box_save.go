@@ -324,7 +324,7 @@ func (t *Tube) node() *yaml.Node {
 		if factor != 1 {
 			usual.Paint = usual.Paint.Strengthened(factor)
 		}
-		if usual.Paint == t.Paint && usual.Provenance == t.Provenance && usual.Source == t.Source && reflect.DeepEqual(usual.Modes, t.Modes) {
+		if usual.Paint == t.Paint && usual.Provenance == t.Provenance && usual.Source == t.Source && reflect.DeepEqual(usual.Modes, t.Modes) && t.Drying == nil {
 			return m
 		}
 	}
@@ -349,6 +349,9 @@ func (r *Reading) node() *yaml.Node {
 	}
 	if r.Mass {
 		put(m, "basis", textNode("mass"))
+	}
+	if r.Wet {
+		put(m, "state", textNode("wet"))
 	}
 	put(m, "specular", textNode(r.Finish.String()))
 	if r.Spectrum != nil {
@@ -381,6 +384,9 @@ func (t *Tube) constantsNode(factor float64) *yaml.Node {
 	put(m, "source", textNode(t.Source))
 	put(m, "K", numbers(p.K[:]...))
 	put(m, "S", numbers(p.S[:]...))
+	if t.Drying != nil {
+		put(m, "drying", numbers(t.Drying[:]...))
+	}
 	if !reflect.DeepEqual(t.Modes, usualModes(t.Provenance, &p)) {
 		list := &yaml.Node{Kind: yaml.SequenceNode}
 		if len(t.Modes) == 0 {

@@ -363,7 +363,10 @@ func boxGen() *rapid.Generator[*Box] {
 					s := optics.Flat(number(t, 0, 1))
 					tube.Readings = append(tube.Readings,
 						Reading{Paint: 1, Spectrum: &s, Finish: optics.Excluded, Mass: true},
-						Reading{Paint: number(t, 0.1, 9), White: number(t, 0, 9), Black: 2, WhiteTube: word.Draw(t, "white tube"), Illuminant: optics.D50})
+						Reading{Paint: number(t, 0.1, 9), White: number(t, 0, 9), Black: 2, WhiteTube: word.Draw(t, "white tube"), Illuminant: optics.D50, Wet: rapid.Bool().Draw(t, "wet")})
+				}
+				if rapid.Bool().Draw(t, "dries") {
+					tube.Drying = &Drying{number(t, 0.01, 2), -number(t, 0.01, 1), 0}
 				}
 			}
 			tube.Name, tube.Note, tube.Caution = name, word.Draw(t, "note"), word.Draw(t, "caution")
@@ -413,7 +416,7 @@ func FuzzParseBox(f *testing.F) {
 	f.Add(data)
 	f.Add([]byte("box: &a [*a]\ntubes: ~\n"))
 	row := strings.TrimSuffix(strings.Repeat("0.5, ", 31), ", ")
-	f.Add([]byte("tubes:\n- name: a\n  strength: 2\n  constants: {from: derived, K: [" + row + "], S: [" + row + "]}\n  readings: [{parts: 1, spectrum: [" + row + "]}]\n"))
+	f.Add([]byte("tubes:\n- name: a\n  strength: 2\n  constants: {from: derived, K: [" + row + "], S: [" + row + "]}\n  readings: [{parts: 1, spectrum: [" + row + "]}, {parts: 1, state: wet, lab: [50, 0, 0]}]\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		b, err := ParseBox("f.yaml", data)
 		if err != nil {

@@ -365,14 +365,14 @@ func (b *Box) WriteReadings(w io.Writer) (int, error) {
 		r *Reading
 	}
 	var list []line
-	black, whiteTube, blackTube, labs, spectra, doubt := false, false, false, false, false, false
+	black, whiteTube, blackTube, labs, spectra, doubt, wet := false, false, false, false, false, false, false
 	for _, t := range b.Tubes {
 		for i := range t.Readings {
 			r := &t.Readings[i]
 			list = append(list, line{t, r})
 			black = black || r.Black != 0
 			whiteTube, blackTube = whiteTube || r.WhiteTube != "", blackTube || r.BlackTube != ""
-			doubt = doubt || r.Uncertainty != 0
+			doubt, wet = doubt || r.Uncertainty != 0, wet || r.Wet
 			labs, spectra = labs || r.Spectrum == nil, spectra || r.Spectrum != nil
 		}
 	}
@@ -388,6 +388,7 @@ func (b *Box) WriteReadings(w io.Writer) (int, error) {
 	also(true, "basis", "specular")
 	also(labs, "illuminant", "L", "a", "b")
 	also(doubt, "uncertainty")
+	also(wet, "state")
 	if spectra || len(list) == 0 {
 		for i := range optics.Bands {
 			head = append(head, strconv.Itoa(optics.Wavelength(i)))
@@ -405,6 +406,7 @@ func (b *Box) WriteReadings(w io.Writer) (int, error) {
 		if l.r.Mass {
 			said["basis"] = "mass"
 		}
+		said["state"] = map[bool]string{true: "wet", false: "dry"}[l.r.Wet]
 		if l.t.White && l.r.Masstone() { // the white's own row
 			said["paint_parts"], said["white_parts"] = "0", num(l.r.Paint)
 		}

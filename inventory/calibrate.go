@@ -83,6 +83,7 @@ func calibrate(rd *Readings, present *Box, leaveOut bool) (*Box, *Report, error)
 		present = &Box{Name: oneLine(strings.TrimSuffix(base, filepath.Ext(base)))}
 	}
 	c.present = present
+	c.dryRows()
 	c.shine()
 	if err := c.sort(); err != nil {
 		return nil, nil, err
@@ -91,6 +92,9 @@ func calibrate(rd *Readings, present *Box, leaveOut bool) (*Box, *Report, error)
 		return nil, nil, err
 	}
 	if err := c.tubes(); err != nil {
+		return nil, nil, err
+	}
+	if err := c.drying(); err != nil {
 		return nil, nil, err
 	}
 	return c.box(), c.report, nil
@@ -102,6 +106,7 @@ type calibration struct {
 	report  *Report
 
 	whiteRows, blackRows, others []MeasuredTube
+	wet                          []MeasuredTube // films read before they dried
 
 	leaving bool
 	noise   optics.Noise

@@ -41,6 +41,7 @@ type Tube struct {
 	Note       string
 	Factor     float64   // the painter's own strength factor, already in Paint; 0 or 1 means none
 	Readings   []Reading // what was measured of it
+	Drying     *Drying   // how it looks wet; nil if that was never read
 }
 
 // Code joins the tube's pigment codes for display, "PW6+PB29".

@@ -29,6 +29,7 @@ type Reading struct {
 	WhiteTube           string  // which white, by its name in the box; empty means the box's white
 	BlackTube           string  // which black; empty means the box's black
 	Mass                bool    // parts are by mass, not by volume
+	Wet                 bool    // read before it dried
 
 	// Spectrum is the reflectance, 400–700 nm by 10, fractions of the perfect
 	// diffuser. Where it is nil, Lab is the colour under Illuminant, 2° observer.
@@ -140,6 +141,8 @@ const (
 //     diffuser, or percent if any exceeds 1.5;
 //   - specular, in or out: whether the surface's reflection is counted;
 //   - white and black, to name the white and black used where there are several;
+//   - state, wet or dry: paints are fitted to dry films, and wet ones say how a
+//     tube dries;
 //   - uncertainty, of L,a,b: one standard deviation in steps of CIEDE2000;
 //   - observer, 2 or 10 degrees: of L,a,b only those for 2° are read.
 //
@@ -351,7 +354,7 @@ func columnKey(h string) string {
 var wavelengthHead = regexp.MustCompile(`^(?:r|nm|λ)?[ _]*(\d{3,4}(?:\.\d+)?)[ _]*(?:nm)?$`)
 
 // readingColumns are the columns with a meaning, beside wavelengths.
-var readingColumns = []string{"tube", "ci", "paint_parts", "white_parts", "black_parts", "basis", "l", "a", "b", "illuminant", "specular", "white", "black", "observer", "uncertainty"}
+var readingColumns = []string{"tube", "ci", "paint_parts", "white_parts", "black_parts", "basis", "l", "a", "b", "illuminant", "specular", "white", "black", "observer", "uncertainty", "state"}
 
 func (rd *reader) header() error {
 	rd.col, rd.nm, rd.nmCol = map[string]int{}, nil, nil
@@ -617,6 +620,13 @@ func (rd *reader) rows() error {
 		}
 		if r.Mass {
 			rd.masses++
+		}
+		switch state := strings.ToLower(rd.cell(row, "state")); state {
+		case "", "dry":
+		case "wet":
+			r.Wet = true
+		default:
+			return rd.failf(line, "state %q; write dry, or wet for a film read before it dried", clip(state))
 		}
 		il := rd.cell(row, "illuminant")
 		switch {
