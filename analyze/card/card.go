@@ -76,6 +76,7 @@ func Spot(p *photo.Photo, spot photo.Point, grey Grey) (*SpotReading, error) {
 
 // balance makes a grey card in the picture what it is.
 type balance struct {
+	in    *space
 	white lab.XYZ // what the perfect diffuser would be in the picture
 }
 
@@ -91,8 +92,8 @@ func balanceOn(name string, s *Sample, g Grey) (*balance, error) {
 	if !(y >= 0.02 && y <= 1) {
 		return nil, fmt.Errorf("%s: a grey card that reflects %g: give its reflectance as a fraction, 0.02 to 1; a photographer's grey card has %.2f", name, y, GreyCard)
 	}
-	x := xyz(s.Light)
-	b := &balance{white: lab.XYZ{X: x.X / y, Y: x.Y / y, Z: x.Z / y}}
+	x := s.in.xyz(s.Light)
+	b := &balance{in: s.in, white: lab.XYZ{X: x.X / y, Y: x.Y / y, Z: x.Z / y}}
 	if lo, hi := slices.Min(s.Light[:]), slices.Max(s.Light[:]); !(lo*largestCast > hi) {
 		return nil, fmt.Errorf("%s: the grey card at %s is too strongly coloured to be grey; choose a place on the card", name, g.Place)
 	}
@@ -101,7 +102,7 @@ func balanceOn(name string, s *Sample, g Grey) (*balance, error) {
 
 // colour is the D65 colour of a light in the picture.
 func (b *balance) colour(light [3]float64) lab.Lab {
-	return lab.FromXYZ(lab.Adapt(xyz(light), b.white, lab.D65), lab.D65)
+	return lab.FromXYZ(lab.Adapt(b.in.xyz(light), b.white, lab.D65), lab.D65)
 }
 
 // noise is what a sample's own unevenness leaves open.

@@ -145,8 +145,8 @@ func TestSampleNamesFaults(t *testing.T) {
 			}
 			return base
 		}, 12, false},
-		{"marks", "not uniform", func(x, y int) [3]float64 { return times(1 + 0.3*math.Sin(float64(x+3*y))) }, 12, false},
-		{"drowned", "stronger than the picture's colour space", func(x, y int) [3]float64 { return [3]float64{0, .1, .3} }, 12, false},
+		{"marks", "not uniform", func(x, y int) [3]float64 { return times(1 + 0.4*math.Sin(float64(x+3*y))) }, 12, false},
+		{"drowned", "stronger than the picture's colour space holds", func(x, y int) [3]float64 { return [3]float64{0, .1, .3} }, 12, false},
 	} {
 		p := picture(t, 40, 40, c.at)
 		s := sample(p, 20, 20, c.radius)

@@ -87,7 +87,7 @@ func survey(p *photo.Photo) ([]region, *paper) {
 		for k := range pt.light {
 			pt.light[k] /= float64(pt.area)
 		}
-		pt.bright = xyz(pt.light).Y
+		pt.bright = sRGB.xyz(pt.light).Y
 		pt.edge = pt.box.Min.X == 0 || pt.box.Min.Y == 0 || pt.box.Max.X == w || pt.box.Max.Y == h
 		parts = append(parts, pt)
 	}
@@ -135,7 +135,11 @@ func survey(p *photo.Photo) ([]region, *paper) {
 		same[i+1] = i == lightest || float64(pt.area) > 0.01*float64(w*h) && pt.bright > darkestPaper*top.bright &&
 			(top.edge || !pt.edge) && alikeTinge(pt.light, top.light)
 	}
-	return out, surface(l, label, depth, same, scale)
+	pp := surface(l, label, depth, same, scale)
+	for i, v := range pp.light {
+		pp.light[i] = spaceOf(p).light(v)
+	}
+	return out, pp
 }
 
 // alikeTinge says whether two lights differ in strength alone, or nearly.

@@ -110,7 +110,7 @@ func (c *Card) byGrey(greys []Grey, all *paper) error {
 		row[gainTerms+level] = 1
 		return row
 	}
-	logY := func(v [3]float64) float64 { return math.Log(max(xyz(v).Y/100, 1e-4)) }
+	logY := func(v [3]float64) float64 { return math.Log(max(spaceOf(p).xyz(v).Y/100, 1e-4)) }
 	for _, s := range spots {
 		add(at(s.at, 0), logY(s.s.Light)-math.Log(s.y), paperNoise)
 	}
@@ -146,7 +146,7 @@ func (c *Card) byGrey(greys []Grey, all *paper) error {
 		}
 	}
 	// The greys with the fall-off taken out, together.
-	var grey Sample
+	grey := Sample{in: spaceOf(p)}
 	for _, s := range spots {
 		f := math.Exp(-l.model.falloff(s.at)) / s.y / float64(len(spots))
 		for k := range grey.Light {

@@ -5,14 +5,13 @@ import (
 	"math"
 	"slices"
 
-	"paintout/analyze/lab"
 	"paintout/analyze/photo"
 )
 
 // A Sample is the light of one uniform place in the picture.
 type Sample struct {
 	X, Y, Radius int        // pixels of the part of the picture that was read
-	Light        [3]float64 // linear sRGB: the trimmed mean
+	Light        [3]float64 // the trimmed mean: linear light of the primaries that the picture was saved in
 	Error        [3]float64 // its standard error, from what is uneven in the place
 	Pixels       int
 	Burnt        float64 // share of pixels with a channel at the top
@@ -20,6 +19,8 @@ type Sample struct {
 	Shine        float64 // share of pixels left out as shine
 	Slope        float64 // between opposite sides, as a share of the light
 	Grain        float64 // from pixel to pixel (standard deviation), likewise
+
+	in *space
 }
 
 // What is at an end of the scale: 254 and 1 of 255, encoded as sRGB.
@@ -37,6 +38,7 @@ const (
 	mostShine  = 0.12
 	mostSlope  = 0.12
 	mostGrain  = 0.12
+	grainNoise = 0.008 // of light: what a sensor's noise may add
 )
 
 // usualRadius is how far a sample reaches about a place the painter points at.
@@ -54,7 +56,7 @@ func samplePoint(p *photo.Photo, at photo.Point) (Sample, error) {
 // that shines out from its surroundings in the disc is left out, then a
 // quarter of the rest at either end of luminance: the middle half is averaged.
 func sample(p *photo.Photo, x, y, radius int) Sample {
-	s := Sample{X: x, Y: y, Radius: max(radius, 1)}
+	s := Sample{X: x, Y: y, Radius: max(radius, 1), in: spaceOf(p)}
 	type pixel struct {
 		v    [3]float64
 		y    float64
@@ -67,14 +69,14 @@ func sample(p *photo.Photo, x, y, radius int) Sample {
 		half := int(math.Sqrt(float64(s.Radius*s.Radius - (yy-y)*(yy-y))))
 		p.Row(yy, row)
 		for xx := max(0, x-half); xx <= min(p.Width-1, x+half); xx += step {
-			q := pixel{v: [3]float64{float64(row[3*xx]), float64(row[3*xx+1]), float64(row[3*xx+2])}}
+			q := pixel{v: s.in.light([3]float64{float64(row[3*xx]), float64(row[3*xx+1]), float64(row[3*xx+2])})}
 			if max(q.v[0], q.v[1], q.v[2]) >= burntLight {
 				s.Burnt++
 			}
 			if min(q.v[0], q.v[1], q.v[2]) <= drownedLight {
 				s.Drowned++
 			}
-			q.y = xyz(q.v).Y / 100
+			q.y = s.in.xyz(q.v).Y / 100
 			if xx > x {
 				q.side |= 1
 			}
@@ -175,7 +177,7 @@ func (s *Sample) faults(what string) []string {
 	case max(s.Light[0], s.Light[1], s.Light[2]) < 0.02:
 		out = append(out, fmt.Sprintf("%s is drowned (a channel is at the bottom of the scale in %.0f %% of it), so that it reads less deep than it is: give the camera a stop more", what, 100*s.Drowned))
 	default:
-		out = append(out, fmt.Sprintf("%s is stronger than the picture's colour space can hold (a channel is at the bottom of the scale in %.0f %% of it), so that it reads less clean than it is: have the camera save a wider space, such as Display P3 or Adobe RGB", what, 100*s.Drowned))
+		out = append(out, fmt.Sprintf("%s is stronger than the picture's colour space holds (a channel is at the bottom in %.0f %% of it) and may read less clean than it is: have the camera save Display P3 or Adobe RGB", what, 100*s.Drowned))
 	}
 	return out
 }
@@ -199,20 +201,10 @@ func (s *Sample) spoilt(what string) []string {
 	switch {
 	case s.Slope > mostSlope && s.Slope > s.Grain:
 		say("is not even: its sides differ by %.0f %%, as by a shadow's edge or two paints; point at an even part, or light it evenly", 100*s.Slope)
-	case s.Grain > mostGrain:
+	case s.Grain > mostGrain+grainNoise/max(s.in.xyz(s.Light).Y/100, 1e-3):
 		say("is not uniform: its pixels differ by %.0f %%, by brushmarks, noise or an edge; point at an even part", 100*s.Grain)
 	}
 	return out
-}
-
-// xyz is the tristimulus value of linear sRGB, Y of full scale = 100
-// (IEC 61966-2-1).
-func xyz(v [3]float64) lab.XYZ {
-	return lab.XYZ{
-		X: 100 * (0.4124*v[0] + 0.3576*v[1] + 0.1805*v[2]),
-		Y: 100 * (0.2126*v[0] + 0.7152*v[1] + 0.0722*v[2]),
-		Z: 100 * (0.0193*v[0] + 0.1192*v[1] + 0.9505*v[2]),
-	}
 }
 
 func quadrature(v ...float64) float64 {

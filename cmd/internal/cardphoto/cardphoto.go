@@ -20,6 +20,7 @@ import (
 type Patch struct {
 	X, Y, W, H  float64
 	Reflectance optics.Spectrum
+	Dab         bool    // a knife's dab with a ragged outline and streaks, not a ruled rectangle
 	Shine       float64 // light of a small highlight near its middle, as a share of white
 }
 
@@ -221,6 +222,25 @@ func (c *Camera) colours(s *Scene) (m [3][3]float64) {
 	return out
 }
 
+// covers says whether a place in the patch's rectangle has its paint.
+func (p *Patch) covers(x, y float64) bool {
+	if !p.Dab {
+		return true
+	}
+	u, v := 2*(x-p.X)/p.W-1, 2*(y-p.Y)/p.H-1
+	a := math.Atan2(v, u)
+	r := 0.86 + 0.07*math.Sin(3*a+p.X) + 0.05*math.Sin(7*a+p.Y)
+	return u*u*u*u+v*v*v*v < r*r*r*r
+}
+
+// streak is how the knife's ridges change the light.
+func (p *Patch) streak(x, y float64) float64 {
+	if !p.Dab {
+		return 1
+	}
+	return 1 + 0.03*math.Sin(4*y+0.5*math.Sin(2*x)+p.X)
+}
+
 // raw is the balanced signal of every pixel, a little blurred.
 func (c *Camera) raw(s *Scene) []float64 {
 	back := invert(c.toPicture(s))
@@ -242,12 +262,13 @@ func (c *Camera) raw(s *Scene) []float64 {
 			for sub := range 4 {
 				fx, fy := float64(px)+0.25+0.5*float64(sub&1), float64(py)+0.25+0.5*float64(sub>>1)
 				x, y := project(back, fx, fy)
-				at, shine := 0, 0.0
+				at, shine, streak := 0, 0.0, 1.0
 				if x >= 0 && y >= 0 && x < s.W && y < s.H {
 					at = 1
 					for i := len(s.Patches) - 1; i >= 0; i-- {
 						p := &s.Patches[i]
-						if x >= p.X && y >= p.Y && x < p.X+p.W && y < p.Y+p.H {
+						if x >= p.X && y >= p.Y && x < p.X+p.W && y < p.Y+p.H && p.covers(x, y) {
+							streak = p.streak(x, y)
 							at = i + 2
 							dx, dy := (x-p.X-0.55*p.W)/(0.02*p.W), (y-p.Y-0.55*p.H)/(0.02*p.H)
 							shine = p.Shine * math.Exp(-dx*dx-dy*dy)
@@ -263,7 +284,7 @@ func (c *Camera) raw(s *Scene) []float64 {
 				cx, cy := 2*fx/float64(c.W)-1, 2*fy/float64(c.H)-1
 				light *= 1 - c.Vignette*(cx*cx+cy*cy)/2
 				for k := range v {
-					v[k] += light * (colours[at][k] + shine) / 4
+					v[k] += light * (streak*colours[at][k] + shine) / 4
 				}
 			}
 			for k := range v {
