@@ -28,6 +28,7 @@ type MixResult struct {
 	Temperature string             `json:"temperature"`
 	Expected    float64            `json:"expected_de00"` // mean difference of a real mix from this
 	P90         float64            `json:"p90_de00"`
+	Wet         *Wet               `json:"wet,omitempty"` // where every tube was read wet and dry
 	Finish      string             `json:"finish"`
 	Order       []string           `json:"order"`
 	Notes       []string           `json:"notes,omitempty"`
@@ -76,6 +77,9 @@ func Mix(s Settings, typed string) (*MixResult, error) {
 		out.Order = append(out.Order, tubes[q.Tube].Name)
 	}
 	out.Notes = p.Handling(parts)
+	if out.Wet = wetOf(p, parts, c); out.Wet != nil {
+		out.Notes = append(out.Notes, out.Wet.Say)
+	}
 	return out, nil
 }
 
@@ -205,9 +209,26 @@ func (w *Workspace) recipes(aim lab.Lab, list []recipe.Recipe) []Recipe {
 		if r.Off.Nominal > recipe.Indistinct && r.Lab.Chroma() < aim.Chroma()-1 {
 			q.Why = w.Palette.WhyLine(r.Parts)
 		}
+		if q.Wet = wetOf(w.Palette, r.Parts, r.Lab); q.Wet != nil {
+			q.Notes = append(q.Notes, q.Wet.Say)
+		}
 		out = append(out, q)
 	}
 	return out
+}
+
+// wetOf is what a mix looks like before it dries to the given colour; nil
+// where that is not known.
+func wetOf(p *recipe.Palette, parts []recipe.Part, dry lab.Lab) *Wet {
+	c, known := p.Wet(parts)
+	if !known {
+		return nil
+	}
+	w := &Wet{Lab: c, Hex: c.Hex(), Say: "wet it looks much as it will dry"}
+	if s := inventory.DriesWords(c, dry); s != "" {
+		w.Say = fmt.Sprintf("while wet the pile is %s (L* %.0f): it %s", c.Hex(), c.L, s)
+	}
+	return w
 }
 
 func partsOf(p *recipe.Palette, parts []recipe.Part) []Part {

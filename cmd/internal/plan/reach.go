@@ -16,7 +16,8 @@ type MixedColour struct {
 	Lab   lab.Lab `json:"lab"`
 	Hex   string  `json:"hex"`
 	Value float64 `json:"value"`
-	DE00  float64 `json:"de00"` // from the colour asked for
+	DE00  float64 `json:"de00"`          // from the colour asked for
+	Wet   *Wet    `json:"wet,omitempty"` // where every tube was read wet and dry
 }
 
 // AddedTube is a tube of the library that would bring a colour nearer.
@@ -131,6 +132,6 @@ func (w *Workspace) reach(ctx context.Context, text string, c, aim lab.Lab, tole
 func mixedOf(m recipe.Mixed) MixedColour {
 	return MixedColour{
 		Parts: partsOf(m.Palette, m.Parts), Lab: m.Lab, Hex: m.Lab.Hex(),
-		Value: round(m.Lab.Value(), 2), DE00: round(m.DE00, 3),
+		Value: round(m.Lab.Value(), 2), DE00: round(m.DE00, 3), Wet: wetOf(m.Palette, m.Parts, m.Lab),
 	}
 }

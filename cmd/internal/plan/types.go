@@ -46,6 +46,14 @@ type Recipe struct {
 	Order     []string `json:"order"`
 	Notes     []string `json:"notes"`
 	Why       string   `json:"why,omitempty"` // what dulls the mix or keeps it clean
+	Wet       *Wet     `json:"wet,omitempty"` // where every tube was read wet and dry; Lab is the dry colour
+}
+
+// Wet is what a pile looks like before it dries.
+type Wet struct {
+	Lab lab.Lab `json:"lab"`
+	Hex string  `json:"hex"`
+	Say string  `json:"say"` // how it dries, in words
 }
 
 // Mass is one mass of the picture, its colour to mix, and how.
