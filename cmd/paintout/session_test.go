@@ -19,7 +19,8 @@ import (
 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
-		"paintout": func() { os.Exit(cli.Run(context.Background(), os.Args[1:], cli.System())) },
+		"paintout":  func() { os.Exit(cli.Run(context.Background(), os.Args[1:], cli.System())) },
+		"cardphoto": cardPhoto,
 	})
 }
 

@@ -234,12 +234,23 @@ func (s Streams) measured(r *plan.MeasureResult) {
 	if r.Import != nil {
 		warnings = append(warnings, r.Import.Warnings...)
 	} else {
+		var faults []string
 		for _, q := range r.Places {
-			warnings = append(warnings, q.Faults...)
+			faults = append(faults, q.Faults...)
 		}
+		if n := len(faults) - mostFaults; n > 0 {
+			faults = append(faults[:mostFaults], fmt.Sprintf("%d more, of the places marked !", n))
+		}
+		warnings = append(warnings, faults...)
 	}
 	s.list("Mind", warnings)
+	if r.Import != nil && len(r.Import.Unstated) > 0 {
+		fmt.Fprintf(s.Out, "Say it when you measure: --%s\n", strings.Join(r.Import.Unstated, ", --"))
+	}
 }
+
+// mostFaults is how many faults of places that nobody has named are printed.
+const mostFaults = 6
 
 func mixes(n int) string {
 	if n == 1 {
