@@ -73,6 +73,9 @@ func (s Streams) tubeTable(tubes []plan.Tube) {
 		if t.Caution != "" {
 			mark = "  ! caution"
 		}
+		if t.LongerLived != nil {
+			mark += "  ! fades"
+		}
 		fmt.Fprintf(s.Out, "%s%s%s  %s  %s  %s  %s%s\n", s.swatch(t.Hex, 4), s.swatch(t.TintHex, 4),
 			pad(t.CI, wideCI), pad(t.Name, wideName), pad(lean, 28), pad(t.Opacity, 16), t.Provenance, mark)
 	}
@@ -92,6 +95,9 @@ func (s Streams) tubeCard(t plan.Tube) {
 	line("opacity", t.Opacity)
 	line("strength", t.Strength)
 	line("lightfastness", t.Lightfast)
+	if t.LongerLived != nil {
+		line("it fades", t.LongerLived.Words)
+	}
 	line("colour is", t.Provenance+": "+t.Source)
 	if t.Factor != 0 {
 		line("your strength", fmt.Sprintf("%g times the code's", t.Factor))

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strconv"
 
 	"paintout/analyze/lab"
@@ -161,14 +162,7 @@ func Recipes(ctx context.Context, s Settings, o photo.Options, targets []string,
 			}
 		}
 	}
-	for _, t := range w.Palette.Tubes {
-		if used[t] && t.Caution != "" {
-			out.Cautions = append(out.Cautions, t.Name+": "+t.Caution)
-		}
-	}
-	if len(out.Cautions) > 0 {
-		out.Cautions = append(out.Cautions, inventory.CautionScope)
-	}
+	out.Cautions = cautions(slices.DeleteFunc(slices.Clone(w.Palette.Tubes), func(t *inventory.Tube) bool { return !used[t] }))
 	return out, nil
 }
 
@@ -263,12 +257,16 @@ func why(aim lab.Lab, list []recipe.Recipe) string {
 	return s
 }
 
-// cautions lists the usual cautions of tubes, with the standing line.
+// cautions lists the usual cautions of tubes, with the standing line, and which of
+// them fade.
 func cautions(tubes []*inventory.Tube) []string {
 	var out []string
 	for _, t := range tubes {
 		if t.Caution != "" {
 			out = append(out, t.Name+": "+t.Caution)
+		}
+		if l := inventory.LastingFor(t); l != nil {
+			out = append(out, fmt.Sprintf("%s: fades in light (%s); %s.", t.Name, t.Lightfast, l.Words()))
 		}
 	}
 	if len(out) > 0 {

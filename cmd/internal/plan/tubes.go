@@ -35,6 +35,9 @@ func tubeOf(t *inventory.Tube, white *optics.Paint, finish optics.Finish, used [
 	if t.Factor != 1 {
 		out.Factor = t.Factor
 	}
+	if l := inventory.LastingFor(t); l != nil {
+		out.LongerLived = &LongerLived{CI: l.Key(), Name: l.Name, Masstone: round(l.Masstone, 1), Tint: round(l.Tint, 1), Words: l.Words()}
+	}
 	if !t.White {
 		out.Lean = inventory.LeanOf(&t.Paint, white).Words
 	}

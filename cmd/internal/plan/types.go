@@ -134,6 +134,17 @@ type Tube struct {
 	Note     string   `json:"note,omitempty"`
 	Readings int      `json:"readings,omitempty"` // how many were taken of it
 	Squeeze  *Squeeze `json:"-"`                  // as in the plan's list
+
+	LongerLived *LongerLived `json:"longer_lived,omitempty"` // of a tube that fades: what may take its place
+}
+
+// LongerLived is a paint of the library that lasts, near one that fades.
+type LongerLived struct {
+	CI       string  `json:"ci"`
+	Name     string  `json:"name"`
+	Masstone float64 `json:"masstone_de00"` // from the tube's
+	Tint     float64 `json:"tint_de00"`     // let down with white to one lightness
+	Words    string  `json:"words"`
 }
 
 // Box names the tubes a plan was made from.
