@@ -3,6 +3,7 @@ package card
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -84,4 +85,18 @@ func (pp *paper) sound(span float64) *paper {
 // logLight is the mean of the channels' logarithms.
 func logLight(v [3]float64) float64 {
 	return (math.Log(max(v[0], 1e-4)) + math.Log(max(v[1], 1e-4)) + math.Log(max(v[2], 1e-4))) / 3
+}
+
+// tinge is how far the ratios of channels range over the paper, its outermost
+// tenths left out, logarithm.
+func (pp *paper) tinge() (most float64) {
+	for k := range 2 {
+		var v []float64
+		for _, l := range pp.light {
+			v = append(v, math.Log(max(l[2*k], 1e-4)/max(l[1], 1e-4)))
+		}
+		slices.Sort(v)
+		most = max(most, v[len(v)*9/10]-v[len(v)/10])
+	}
+	return most
 }

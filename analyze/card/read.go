@@ -295,6 +295,9 @@ func (c *Card) shade(pp, sound *paper, falloff func([2]float64) float64, logOf f
 		s := falloff(at)
 		lo, hi = min(lo, s), max(hi, s)
 	}
+	if spread := sound.tinge(); spread > mostTinge {
+		c.warn("the card's paper changes colour by %.0f %% from place to place, as where two lights of unlike colour meet; one correction for all then leaves a cast: light the card by one light alone", 100*spread)
+	}
 	off := make([]float64, len(pp.at))
 	for i, at := range pp.at {
 		off[i] = logOf(pp.light[i]) - falloff(at)
@@ -314,6 +317,9 @@ func (c *Card) shade(pp, sound *paper, falloff func([2]float64) float64, logOf f
 		c.warn("a shadow or a stain lies on the card: its paper at %.0f,%.0f is %.0f %% darker than a smooth fall-off explains; swatches in it read too dark: light the card from one side with nothing between", pp.at[where][0], pp.at[where][1], 100*(1-math.Exp(off[where]-mid)))
 	}
 }
+
+// mostTinge is how much the ratio of channels may change over paper, logarithm.
+const mostTinge = 0.08
 
 // shadowStep is how much darker paper is in a shadow, logarithm.
 const shadowStep = 0.08

@@ -34,6 +34,9 @@ type Scene struct {
 	// FallX and FallY are how the light falls off across the card's width and
 	// height, natural logarithm; Bow adds their square.
 	FallX, FallY, Bow float64
+	// Tinge is how each channel's light changes across the card's width beside
+	// the others, natural logarithm, as by a lamp at one side.
+	Tinge [3]float64
 	// Shadow darkens everything right of so many mm by the factor ShadowBy;
 	// none where ShadowBy is 0.
 	Shadow, ShadowBy float64
@@ -284,7 +287,7 @@ func (c *Camera) raw(s *Scene) []float64 {
 				cx, cy := 2*fx/float64(c.W)-1, 2*fy/float64(c.H)-1
 				light *= 1 - c.Vignette*(cx*cx+cy*cy)/2
 				for k := range v {
-					v[k] += light * (streak*colours[at][k] + shine) / 4
+					v[k] += light * math.Exp(s.Tinge[k]*u) * (streak*colours[at][k] + shine) / 4
 				}
 			}
 			for k := range v {

@@ -246,6 +246,11 @@ func TestMeasureFindsTheChart(t *testing.T) {
 		"upside down": func(_ *cardphoto.Scene, c *cardphoto.Camera) {
 			c.Corners = [4][2]float64{{0.95, 0.96}, {0.06, 0.94}, {0.04, 0.05}, {0.94, 0.06}}
 		},
+		"dabs of the knife": func(s *cardphoto.Scene, _ *cardphoto.Camera) {
+			for i := range s.Patches {
+				s.Patches[i].Dab = i > 24 // after the chart and its frame
+			}
+		},
 		"from the side": func(_ *cardphoto.Scene, c *cardphoto.Camera) {
 			c.Corners = [4][2]float64{{0.2, 0.08}, {0.8, 0.05}, {0.97, 0.95}, {0.03, 0.92}}
 		},
@@ -295,6 +300,7 @@ func TestMeasureNamesFaults(t *testing.T) {
 		"shadow": {func(s *cardphoto.Scene, _ *cardphoto.Camera) { s.Shadow, s.ShadowBy = 0.87*s.W, 0.55 }, "a shadow or a stain lies on the card"},
 		"shine":  {func(s *cardphoto.Scene, _ *cardphoto.Camera) { s.Patches[26].Shine = 0.5 }, "shines in"},
 		"burnt":  {func(_ *cardphoto.Scene, c *cardphoto.Camera) { c.Exposure = 1.35 }, "burnt out"},
+		"lamp":   {func(s *cardphoto.Scene, _ *cardphoto.Camera) { s.Tinge = [3]float64{0.1, 0, -0.15} }, "changes colour by"},
 		"tiny":   {func(_ *cardphoto.Scene, c *cardphoto.Camera) { c.W, c.H = 100, 190 }, "no 24-patch chart"},
 	} {
 		s := shoot(t, 0, true, c.change)
