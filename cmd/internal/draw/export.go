@@ -114,16 +114,17 @@ func SwatchesCSS(w io.Writer, p *plan.Plan) error {
 
 // MassesCSV writes a row a mass: share of the picture; colour in the photo and
 // colour to mix, each as CIELAB (D65, 2° observer), sRGB and value (0 to 10);
-// notation, warmth, and where its number stands, as shares of width and height.
+// notation, warmth, where its number stands, as shares of width and height; and
+// the paint it takes, in ml, where the canvas was said.
 func MassesCSV(w io.Writer, p *plan.Plan) error {
 	rows := [][]string{{"mass", "name", "share", "accent", "photo_L", "photo_a", "photo_b", "photo_hex", "photo_value",
-		"mix_L", "mix_a", "mix_b", "mix_hex", "mix_value", "notation", "warmth", "temperature", "x", "y"}}
+		"mix_L", "mix_a", "mix_b", "mix_hex", "mix_value", "notation", "warmth", "temperature", "x", "y", "ml"}}
 	for _, m := range p.Masses {
 		rows = append(rows, []string{
 			strconv.Itoa(m.ID), oneLine(m.Name), figure(m.Share, 5), strconv.FormatBool(m.Accent),
 			figure(m.Lab.L, 4), figure(m.Lab.A, 4), figure(m.Lab.B, 4), m.Hex, figure(m.Value, 2),
 			figure(m.Aim.L, 4), figure(m.Aim.A, 4), figure(m.Aim.B, 4), m.AimHex, figure(m.AimValue, 2),
-			m.Notation, figure(m.Warmth, 3), m.Temperature, figure(m.Anchor[0], 4), figure(m.Anchor[1], 4),
+			m.Notation, figure(m.Warmth, 3), m.Temperature, figure(m.Anchor[0], 4), figure(m.Anchor[1], 4), volume(m.ML),
 		})
 	}
 	return writeCSV(w, rows)
@@ -132,20 +133,29 @@ func MassesCSV(w io.Writer, p *plan.Plan) error {
 // MixesCSV writes a row for every tube of every mix, the tubes in the order to
 // mix them: parts by volume; then of the whole mix its foretold colour (CIELAB,
 // D65, 2° observer; sRGB), its difference from the colour to mix, the difference
-// to be expected, and what nine mixes in ten stay within (ΔE00).
+// to be expected, and what nine mixes in ten stay within (ΔE00); and of the tube
+// its ml, where the canvas was said.
 func MixesCSV(w io.Writer, p *plan.Plan) error {
-	rows := [][]string{{"mass", "mix", "choice", "suggested", "order", "tube", "ci", "parts", "L", "a", "b", "hex", "de00", "expected_de00", "p90_de00", "grade"}}
+	rows := [][]string{{"mass", "mix", "choice", "suggested", "order", "tube", "ci", "parts", "L", "a", "b", "hex", "de00", "expected_de00", "p90_de00", "grade", "ml"}}
 	for _, m := range p.Masses {
 		for i, r := range m.Recipes {
 			for k, q := range r.Parts {
 				rows = append(rows, []string{
 					strconv.Itoa(m.ID), strconv.Itoa(i + 1), r.Choice, strconv.FormatBool(r.Suggested), strconv.Itoa(k + 1), oneLine(q.Tube), q.CI, amount(q.Parts),
-					figure(r.Lab.L, 4), figure(r.Lab.A, 4), figure(r.Lab.B, 4), r.Hex, figure(r.DE00, 3), figure(r.Expected, 3), figure(r.P90, 3), r.Grade,
+					figure(r.Lab.L, 4), figure(r.Lab.A, 4), figure(r.Lab.B, 4), r.Hex, figure(r.DE00, 3), figure(r.Expected, 3), figure(r.P90, 3), r.Grade, volume(q.ML),
 				})
 			}
 		}
 	}
 	return writeCSV(w, rows)
+}
+
+// volume is in ml, empty where it was not worked out.
+func volume(ml float64) string {
+	if ml <= 0 {
+		return ""
+	}
+	return figure(ml, 3)
 }
 
 // figure writes a number to so many places, empty where there is none.

@@ -15,9 +15,9 @@ import (
 const (
 	leastType   = 9.0
 	leastSwatch = 15.2 * 72 / 25.4 // a shade over 15 mm
-	sheetMargin = 28.4             // 10 mm: what home printers leave blank, and some more
+	sheetMargin = 25.5             // 9 mm: what home printers leave blank, and some more
 	columnGap   = 15.0
-	blockGap    = 7.0
+	blockGap    = 6.0
 	leading     = 1.21 // of type
 	highestMap  = 250.0
 )
@@ -145,34 +145,41 @@ func (l *layout) onePage() bool {
 	foot := l.bottom() - l.ladderHigh() - blockGap
 	split := l.balance(0, len(l.t.piles))
 	piles := max(l.stack(0, split), l.stack(split, len(l.t.piles)))
-	notes := l.notes()
 	for high := highestMap; high >= l.s.picture; high -= 3 {
-		top := l.arrange(y, high)
-		rest := foot - top.end - blockGap - piles - blockGap - notes.high(notes.balance())
-		if top.kitColumns == 0 {
-			rest -= l.kitHigh() + blockGap
+		for columns := range mostKit {
+			top := l.arrange(y, high, columns+1)
+			notes := l.notes(l.notesBeside(nil, top))
+			rest := foot - top.end - blockGap - piles - blockGap - notes.high(notes.balance())
+			if top.kitColumns == 0 {
+				rest -= l.kitHigh() + blockGap
+			}
+			if rest >= 0 {
+				l.setPage(top, notes, split, piles, rest)
+				return true
+			}
 		}
-		if rest < 0 {
-			continue
-		}
-		page := l.page()
-		l.title(page, sheetMargin)
-		l.pictures(page, top)
-		y := top.end + blockGap
-		// What is left over goes between the piles.
-		rows := max(split, len(l.t.piles)-split)
-		air := min(12, rest/float64(rows))
-		l.pileColumn(page, l.x0(), y, 0, split, air)
-		l.pileColumn(page, l.x0()+l.pileWide()+columnGap, y, split, len(l.t.piles), air)
-		y += piles + blockGap + air*float64(rows)
-		if top.kitColumns == 0 {
-			y = l.kitBlock(page, y) + blockGap
-		}
-		notes.set(page, y, notes.balance())
-		l.ladder(page, l.bottom()-l.ladderHigh(), "")
-		return true
 	}
 	return false
+}
+
+// setPage sets a page of which everything is known; the height left over goes
+// between the piles.
+func (l *layout) setPage(top head, notes noteColumns, split int, piles, rest float64) {
+	page := l.page()
+	l.title(page, sheetMargin)
+	l.pictures(page, top)
+	l.notesBeside(page, top)
+	y := top.end + blockGap
+	rows := max(split, len(l.t.piles)-split)
+	air := min(12, rest/float64(rows))
+	l.pileColumn(page, l.x0(), y, 0, split, air)
+	l.pileColumn(page, l.x0()+l.pileWide()+columnGap, y, split, len(l.t.piles), air)
+	y += piles + blockGap + air*float64(rows)
+	if top.kitColumns == 0 {
+		y = l.kitBlock(page, y) + blockGap
+	}
+	notes.set(page, y, notes.balance())
+	l.ladder(page, l.bottom()-l.ladderHigh(), "")
 }
 
 // manyPages sets the head and the first piles on one page and the rest on as
@@ -181,8 +188,9 @@ func (l *layout) manyPages() {
 	l.pages = nil
 	page := l.page()
 	y := l.title(page, sheetMargin)
-	top := l.arrange(y, l.s.picture)
+	top := l.arrange(y, l.s.picture, 1)
 	l.pictures(page, top)
+	beside := l.notesBeside(page, top)
 	y = top.end + blockGap
 	if top.kitColumns == 0 {
 		y = l.kitBlock(page, y) + blockGap
@@ -223,7 +231,7 @@ func (l *layout) manyPages() {
 			next()
 		}
 	}
-	for notes := l.notes(); len(notes.lines) > 0; {
+	for notes := l.notes(beside); len(notes.lines) > 0; {
 		k := notes.balance()
 		if y+notes.high(k) <= foot {
 			notes.set(page, y, k)
@@ -291,8 +299,9 @@ const (
 
 // arrange gives the map the height asked for or as much as the width allows,
 // and photo and value plan their places beside or beneath it, whichever the
-// picture's shape wants.
-func (l *layout) arrange(y, high float64) head {
+// picture's shape wants; and the tubes in so many columns beside them, if they
+// fit.
+func (l *layout) arrange(y, high float64, columns int) head {
 	a := float64(l.t.pics.W) / float64(l.t.pics.H)
 	x0, x1 := l.x0(), l.x1()
 	const gap = 8.0
@@ -327,20 +336,18 @@ func (l *layout) arrange(y, high float64) head {
 		right, t.end = t.chart.x1, sy+s/a+captionHigh
 	}
 	t.kitAt = area{right + columnGap, y, x1, t.end}
-	for t.kitColumns = 1; ; t.kitColumns++ {
-		need := l.kit(nil, t.kitAt.x0, t.kitAt.y0, t.kitAt.x1, t.kitColumns)
-		more := (t.kitAt.x1-t.kitAt.x0-float64(t.kitColumns)*columnGap)/float64(t.kitColumns+1) >= kitLeast
-		if need <= t.end || !more && need <= y+0.8*highestMap {
-			t.end = max(t.end, need)
-			t.kitAt.y1 = t.end
-			return t
-		}
-		if !more {
-			t.kitColumns = 0
-			return t
-		}
+	if wide := (t.kitAt.x1 - t.kitAt.x0 - float64(columns-1)*columnGap) / float64(columns); wide < kitLeast-0.1 {
+		return t
 	}
+	if need := l.kit(nil, t.kitAt.x0, y, t.kitAt.x1, columns); need <= max(t.end, y+0.8*highestMap) {
+		t.kitColumns, t.kitAt.y1 = columns, need
+		t.end = max(t.end, need)
+	}
+	return t
 }
+
+// mostKit is how many columns the tubes beside the pictures may be set in.
+const mostKit = 2
 
 func (l *layout) pictures(p *easelPage, t head) {
 	for _, q := range []struct {
@@ -377,10 +384,13 @@ func (l *layout) pictures(p *easelPage, t head) {
 func (l *layout) kit(p *easelPage, x0, y, x1 float64, columns int) float64 {
 	size := min(l.s.text, 10.0)
 	top := y
-	if p != nil {
-		p.words(x0, y+0.8*(size+1), l.t.carry, strong(size+1))
+	for _, line := range broken([]run{{l.t.carry, true}}, x1-x0, size+1) {
+		if p != nil {
+			p.setRuns(x0, y+0.8*(size+1), line, size+1)
+		}
+		y += leading * (size + 1)
 	}
-	y += leading*(size+1) + 2
+	y += 2
 	wide := (x1 - x0 - float64(columns-1)*columnGap) / float64(columns)
 	rows := (len(l.t.tubes) + columns - 1) / columns
 	end := y
@@ -609,15 +619,50 @@ type noteLine struct {
 	gap  float64 // above it, unless it begins a column
 }
 
-const noteHigh = leading * leastType
+const (
+	noteHigh = leading * leastType
+	noteGap  = 3.0
+)
 
-func (l *layout) notes() noteColumns {
+// notesBeside sets notes under the tubes, as many as there is room for beside
+// the pictures, and says how many; without a page it only counts.
+func (l *layout) notesBeside(p *easelPage, t head) int {
+	if t.kitColumns == 0 {
+		return 0
+	}
+	x, wide := t.kitAt.x0, t.kitAt.x1-t.kitAt.x0
+	top := t.kitAt.y1 + blockGap
+	y := top
+	for i, note := range l.t.notes {
+		lines := broken(note, wide, leastType)
+		if y+noteHigh*float64(len(lines)) > t.end {
+			if p != nil && i > 0 {
+				p.cell("note", x, top, x+wide, y-noteGap)
+			}
+			return i
+		}
+		for _, line := range lines {
+			if p != nil {
+				p.setRuns(x, y+0.82*leastType, line, leastType)
+			}
+			y += noteHigh
+		}
+		y += noteGap
+	}
+	if p != nil && len(l.t.notes) > 0 {
+		p.cell("note", x, top, x+wide, y-noteGap)
+	}
+	return len(l.t.notes)
+}
+
+// notes sets those from one on, for two columns.
+func (l *layout) notes(from int) noteColumns {
 	n := noteColumns{wide: (l.x1() - l.x0() - columnGap) / 2}
-	for _, note := range l.t.notes {
+	for _, note := range l.t.notes[from:] {
 		for i, line := range broken(note, n.wide, leastType) {
 			q := noteLine{runs: line}
 			if i == 0 {
-				q.gap = 3
+				q.gap = noteGap
 			}
 			n.lines = append(n.lines, q)
 		}

@@ -57,6 +57,16 @@ func drawnPlan(t *rapid.T) (*plan.Plan, *plan.Pictures) {
 		}
 		p.Box.Tubes = append(p.Box.Tubes, tube)
 	}
+	measured := rapid.Bool().Draw(t, "measured")
+	if measured {
+		few := false
+		p.Quantities = &plan.Quantities{Canvas: "30×40 cm", Thick: 500, ML: 123}
+		for i := range p.Box.Tubes {
+			q := &plan.Squeeze{Tube: p.Box.Tubes[i].Name, ML: 1234, LeftML: new(float64), Enough: &few}
+			p.Box.Tubes[i].Squeeze = q
+			p.Squeeze = append(p.Squeeze, *q)
+		}
+	}
 	for i := range n {
 		aim := lab.Lab{L: rapid.Float64Range(0, 100).Draw(t, "L"), A: rapid.Float64Range(-40, 40).Draw(t, "a"), B: rapid.Float64Range(-40, 40).Draw(t, "b")}
 		m := plan.Mass{
@@ -73,6 +83,12 @@ func drawnPlan(t *rapid.T) (*plan.Plan, *plan.Pictures) {
 			}
 			if rapid.Bool().Draw(t, "noted") {
 				r.Notes = []string{"Pre-tint in two steps: 1 part into 12 of white, then that into the rest."}
+			}
+			if measured {
+				m.ML = rapid.Float64Range(0.05, 2000).Draw(t, "ml")
+				for k := range r.Parts {
+					r.Parts[k].ML = m.ML / 3
+				}
 			}
 			m.Recipes = []plan.Recipe{r}
 			if r.DE00 > 4 {

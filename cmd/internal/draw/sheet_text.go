@@ -184,10 +184,9 @@ func broken(runs []run, w, size float64) [][]run {
 		said, tied := strings.CutSuffix(r.words, tie)
 		list := strings.Fields(said)
 		for i, q := range list {
-			for textWidth(q, r.bold, size) > w {
-				letters := []rune(q)
+			for letters := []rune(q); len(letters) > 1 && textWidth(q, r.bold, size) > w; letters = []rune(q) {
 				k := 1
-				for k < len(letters) && textWidth(string(letters[:k+1]), r.bold, size) <= w {
+				for k < len(letters)-1 && textWidth(string(letters[:k+1]), r.bold, size) <= w {
 					k++
 				}
 				all = append(all, word{run{string(letters[:k]), r.bold}, false})

@@ -91,6 +91,14 @@ func easelWords(p *plan.Plan, pics *plan.Pictures) *easelText {
 	}
 	note("How to read it.", "Light to dark, accents last. Number on the map, value, swatch, a box for your dab; then parts by volume in the order to mix, and how far off to expect it, in words and ΔE00 (in brackets: nine times in ten within).")
 	t.accentWords(p, names, note)
+	if q := p.Quantities; q != nil {
+		note("Paint:", fmt.Sprintf("%s, laid %g µm thick, take about %s with %.0f %% over. Painters differ twofold in this: squeeze out so much first.", q.Canvas, q.Thick, plan.MLWords(q.ML), 100*q.Margin))
+		for _, s := range p.Squeeze {
+			if s.Enough != nil && !*s.Enough {
+				note("Too little:", names.of(s.Tube)+", "+s.Words()+".")
+			}
+		}
+	}
 	for _, i := range lightFirst(p.Masses) {
 		if m := p.Masses[i]; m.Why != "" && !m.Accent {
 			note(fmt.Sprintf("Pile %d:", m.ID), names.in(m.Why))
@@ -114,7 +122,7 @@ func easelWords(p *plan.Plan, pics *plan.Pictures) *easelText {
 		}
 		note("The photo", "has "+strings.Join(parts, " and ")+": look at those places on the spot.")
 	}
-	note("Print and screen", "shift colours; in grey trust the value figures, and always the dab in your light. "+fitWords(p))
+	note("Print and screen", "shift colours; in grey, go by the value figures, and always by the dab in your light. "+fitWords(p))
 	t.cautionWords(p, names, note)
 	for _, s := range t.letters {
 		note("Letters.", s)
@@ -124,9 +132,9 @@ func easelWords(p *plan.Plan, pics *plan.Pictures) *easelText {
 
 func fitWords(p *plan.Plan) string {
 	if !p.Range.Fitted {
-		return "The swatches are the photo's own colours, for daylight (D65) and dry paint."
+		return "Swatches are the photo's own colours, in daylight (D65), dry."
 	}
-	return fmt.Sprintf("The swatches are the photo's colours, fitted to the paint's range (L* %.0f to %.0f), for daylight (D65) and dry paint.", p.Range.PaintBlack.L, p.Range.PaintWhite.L)
+	return fmt.Sprintf("Swatches are the photo's colours fitted to the paint's range (L* %.0f to %.0f), in daylight (D65), dry.", p.Range.PaintBlack.L, p.Range.PaintWhite.L)
 }
 
 func pileWords(m *plan.Mass, names *naming) easelPile {
@@ -135,13 +143,20 @@ func pileWords(m *plan.Mass, names *naming) easelPile {
 	if m.Accent {
 		q.name += ", accent"
 	}
+	if m.ML > 0 {
+		q.volume = plan.MLWords(m.ML)
+	}
 	r := m.First()
 	if r == nil || len(r.Parts) == 0 {
 		q.off = []run{{"No mix was asked for or found.", false}}
 		return q
 	}
 	for _, part := range r.Parts {
-		q.parts = append(q.parts, easelPart{amount: amount(part.Parts), tube: names.of(part.Tube)})
+		e := easelPart{amount: amount(part.Parts), tube: names.of(part.Tube)}
+		if part.ML > 0 && len(r.Parts) > 1 {
+			e.volume = plan.MLWords(part.ML)
+		}
+		q.parts = append(q.parts, e)
 	}
 	if len(r.Parts) == 1 {
 		q.parts[0].amount = "all"
@@ -187,6 +202,9 @@ func (t *easelText) tubeWords(p *plan.Plan, names *naming) {
 				if code, _ := spelled(codeOf(tube.CI, tube.Name)); code != q.name {
 					q.code = cut(code)
 				}
+				if tube.Squeeze != nil {
+					q.volume = plan.MLWords(tube.Squeeze.ML)
+				}
 			}
 		}
 		t.tubes = append(t.tubes, q)
@@ -194,6 +212,9 @@ func (t *easelText) tubeWords(p *plan.Plan, names *naming) {
 	t.carry = fmt.Sprintf("Carry %s tubes", words(len(t.tubes)))
 	if len(t.tubes) == 1 {
 		t.carry = "Carry one tube"
+	}
+	if p.Quantities != nil {
+		t.carry += ", squeeze out"
 	}
 }
 
