@@ -81,6 +81,14 @@ func (r *Reading) looksWhite(leastL, mostC float64) bool {
 	return c.L >= leastL && c.Chroma() <= mostC
 }
 
+// exchanged is a Lab reading with L and b in each other's place; false for a
+// spectrum, or where no colour comes of it.
+func (r *Reading) exchanged() (Reading, bool) {
+	q := *r
+	q.Lab.L, q.Lab.B = r.Lab.B, r.Lab.L
+	return q, r.Spectrum == nil && q.Lab.L >= 0 && q.Lab.L <= 105
+}
+
 // mustBeWhite refuses a white's own row that cannot be one.
 func (c *calibration) mustBeWhite(t *MeasuredTube, r *Reading) error {
 	if r.looksWhite(whiteLeastL, whiteMostC) {
@@ -91,11 +99,13 @@ func (c *calibration) mustBeWhite(t *MeasuredTube, r *Reading) error {
 		line = t.Line
 	}
 	at, mend := c.rd.Name, "the wrong row, or paint_parts 0 where 1 was meant?"
+	if turned, ok := r.exchanged(); ok && turned.looksWhite(whiteLeastL, whiteMostC) {
+		mend = "with L and b exchanged it would be one: are those columns in each other's place?"
+	} else if whiteCodes(t.CI) {
+		mend = "the wrong row, or the wrong code " + strings.Join(t.CI, "+") + "?"
+	}
 	if line > 0 {
 		at = fmt.Sprintf("%s:%d", at, line)
-	}
-	if whiteCodes(t.CI) {
-		mend = "the wrong row, or the wrong code " + strings.Join(t.CI, "+") + "?"
 	}
 	return fmt.Errorf("%s: %s reads L* %.0f and C* %.0f as a white by itself, and no white is below L* %d or above C* %d: %s", at, t.Name, r.Colour().L, r.Colour().Chroma(), whiteLeastL, whiteMostC, mend)
 }
@@ -201,6 +211,23 @@ func (c *calibration) wrongRows(jobs []*job) {
 			}
 		}
 	}
+	// L and b in each other's columns are in the whole file or in no row.
+	if turned := 0; len(all) > 1 {
+		var example *Reading
+		for _, s := range all {
+			f := s.j.films[s.row]
+			var ok bool
+			if f.Reading, ok = f.exchanged(); ok && f.unlike(known[s.j]) <= 1 {
+				turned++
+				example = &s.j.films[s.row].Reading
+			}
+		}
+		if turned > 1 && 2*turned > len(all) {
+			c.warn("%d rows that look nothing like their codes would with L and b exchanged, such as line %d: are those columns in each other's place?", turned, example.Line)
+			c.turned = true
+			return
+		}
+	}
 	for i, p := range all {
 		for _, q := range all[:i] {
 			a, b := &p.j.films[p.row], &q.j.films[q.row]
@@ -284,7 +311,7 @@ func (c *calibration) leaveOut(r *TubeReport, j *job) {
 			}
 		}
 	}
-	if len(j.odd) > 0 || slices.Max(off) < oddOff {
+	if len(j.odd) > 0 || c.turned || slices.Max(off) < oddOff {
 		return
 	}
 	say := func(g int, s string) {

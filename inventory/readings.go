@@ -842,6 +842,13 @@ func (rd *reader) spectra() ([][]float64, error) {
 			faint++
 		}
 	}
+	if rd.scale == 0 && percent {
+		for row, v := range out {
+			if v != nil && slices.Max(v) <= inPercent && rd.mustBeFraction(row, v) {
+				return nil, rd.failf(rd.lines[row], "its reflectances run up to %.3g where other rows are in percent; as percent that would be darker than the row can be: write all rows in percent, or all as fractions", slices.Max(v))
+			}
+		}
+	}
 	switch {
 	case rd.scale == 1 || rd.scale == 0 && !percent:
 		return out, nil
@@ -857,6 +864,27 @@ func (rd *reader) spectra() ([][]float64, error) {
 		}
 	}
 	return out, nil
+}
+
+// mostDarkSwing is how many times the darkest band of a film the brightest may
+// be, where all are below 1.5 %: there the surface's scattered rest, alike in
+// all bands, is most of what is seen (common practice, no source).
+const mostDarkSwing = 4
+
+// mustBeFraction says that a row below 1.5 cannot be percent: it holds white,
+// counts the surface's reflection of 3 %, or has a colour.
+func (rd *reader) mustBeFraction(row int, v []float64) bool {
+	white, _ := strconv.ParseFloat(rd.cell(row, "white_parts"), 64)
+	paint, err := strconv.ParseFloat(rd.cell(row, "paint_parts"), 64)
+	switch strings.ToLower(rd.cell(row, "specular")) {
+	case "in", "included", "sci", "spin":
+		return true
+	case "":
+		if rd.said.Finish != nil && *rd.said.Finish == optics.Included {
+			return true
+		}
+	}
+	return white > 0 || err == nil && paint == 0 && rd.cell(row, "black_parts") == "" || slices.Max(v) > mostDarkSwing*max(slices.Min(v), 0.05)
 }
 
 // labOff is how far a row's Lab may lie from its own spectrum, ΔE00, before
@@ -883,7 +911,7 @@ func (rd *reader) colour(row int, r *Reading, spectrum []float64) error {
 				return err
 			}
 			if v < p.lo || v > p.hi {
-				return rd.failf(line, "%s is %g; it lies between %g and %g", p.name, v, p.lo, p.hi)
+				return rd.failf(line, "%s is %g; it lies between %g and %g: are L, a and b in their own columns?", p.name, v, p.lo, p.hi)
 			}
 			*p.to = v
 		}
