@@ -299,3 +299,68 @@ func TestMendSimulatedPainter(t *testing.T) {
 		}
 	}
 }
+
+// Mends of piles whose tubes are off in all that their Modes leave open, whose
+// portions are a knife's and whose reading is off by its error: nine times in ten
+// within the bound given beforehand, on average as far off as expected, and hardly
+// ever further than the pile was.
+func TestMendBoundsHold(t *testing.T) {
+	p := tubesOf(t, "PW6", "PY184", "PY43", "PR254", "PR101", "PB29", "PG7", "PBr7/burnt umber", "PBk9")
+	for _, known := range []bool{true, false} {
+		rng := rand.New(rand.NewPCG(5, 6))
+		n, within, worse := 0, 0, 0
+		expected, came := 0.0, 0.0
+		for tries := 0; n < 40 && tries < 80; tries++ {
+			truth := make([]optics.Paint, len(p.Tubes))
+			for i, tube := range p.Tubes {
+				z := make([]float64, len(tube.Modes))
+				for k := range z {
+					z[k] = rng.NormFloat64()
+				}
+				truth[i] = moved(&tube.Paint, tube.Modes, z)
+			}
+			stray := func() float64 { return math.Exp(0.4 * rng.NormFloat64()) }
+			mixed := []Part{{0, 1 + 7*rng.Float64()}, {1 + rng.IntN(4), 0.5 + 2*rng.Float64()}, {5 + rng.IntN(4), 0.3 + rng.Float64()}}
+			_, aim := p.Mix([]Part{{0, mixed[0].Parts * stray()}, {mixed[1].Tube, mixed[1].Parts * stray()}, {mixed[2].Tube, mixed[2].Parts * stray()}})
+			var pile heap
+			volume := 0.0
+			put := func(parts []Part, unit float64) {
+				for _, q := range parts {
+					amount := unit * q.Parts * math.Exp(KnifeError*rng.NormFloat64())
+					pile.add(&truth[q.Tube], amount)
+					volume += amount
+				}
+			}
+			put(mixed, 1)
+			c := pile.lab(p.Finish)
+			read := lab.Lab{L: c.L + ReadingError*rng.NormFloat64(), A: c.A + ReadingError*rng.NormFloat64(), B: c.B + ReadingError*rng.NormFloat64()}
+			stage, unit := Stage{Added: mixed, Reading: &read}, 1.0
+			if !known {
+				stage.Added, unit = nil, volume/UnknownPile
+			}
+			m, err := p.Mend(context.Background(), []Stage{stage}, aim, MendOptions{PortionError: KnifeError})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if m.Verdict != AddToPile && m.Verdict != HalvePile {
+				continue
+			}
+			before := lab.DE00(aim, c)
+			a := m.Additions[0]
+			put(a.Parts, unit/a.Keep)
+			d := lab.DE00(aim, pile.lab(p.Finish))
+			n++
+			if d <= a.Off.P90 {
+				within++
+			}
+			if d > before {
+				worse++
+			}
+			expected, came = expected+a.Off.Expected, came+d
+		}
+		t.Logf("known %v: of %d mends %d within the bound, %d worse than before; %.2f expected on average, %.2f came", known, n, within, worse, expected/float64(n), came/float64(n))
+		if share := float64(within) / float64(n); share < 0.8 || worse > n/10 || math.Abs(expected-came) > 0.4*float64(n) {
+			t.Errorf("known %v: bounds or expectations do not hold", known)
+		}
+	}
+}
