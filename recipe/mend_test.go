@@ -310,7 +310,7 @@ func TestMendBoundsHold(t *testing.T) {
 		rng := rand.New(rand.NewPCG(5, 6))
 		n, within, worse := 0, 0, 0
 		expected, came := 0.0, 0.0
-		for tries := 0; n < 40 && tries < 80; tries++ {
+		for tries := 0; n < 25 && tries < 50; tries++ {
 			truth := make([]optics.Paint, len(p.Tubes))
 			for i, tube := range p.Tubes {
 				z := make([]float64, len(tube.Modes))
@@ -361,6 +361,64 @@ func TestMendBoundsHold(t *testing.T) {
 		t.Logf("known %v: of %d mends %d within the bound, %d worse than before; %.2f expected on average, %.2f came", known, n, within, worse, expected/float64(n), came/float64(n))
 		if share := float64(within) / float64(n); share < 0.8 || worse > n/10 || math.Abs(expected-came) > 0.4*float64(n) {
 			t.Errorf("known %v: bounds or expectations do not hold", known)
+		}
+	}
+}
+
+func TestWrong(t *testing.T) {
+	lch := func(l, c, h float64) lab.Lab { return lab.LCh{L: l, C: c, H: h}.Lab() }
+	for _, c := range []struct {
+		aim, pile lab.Lab
+		first     string
+		also      []string
+		never     string
+	}{
+		{lch(60, 30, 260), lch(60.3, 30.2, 260), "", nil, ""},
+		{lch(60, 30, 260), lch(54, 30, 260), "too dark", nil, "too light"},
+		{lch(60, 30, 260), lch(66, 30, 260), "too light", nil, "too dark"},
+		{lch(60, 30, 260), lch(52, 40, 262), "too strong: darker and more vivid, as with too little white", nil, "too dark"},
+		{lch(60, 30, 260), lch(68, 20, 259), "too weak: lighter and duller, as with too much white", nil, "too light"},
+		{lch(60, 30, 90), lch(60, 30, 70), "too orange", []string{"too warm"}, "too cool"},
+		{lch(60, 30, 130), lch(60, 30, 160), "too green", []string{"too cool"}, "too warm"},
+		{lch(60, 30, 60), lch(60, 12, 60), "too dull", nil, "too orange"},
+		// Beyond neutral the pile's own hue is named, and a grey has none.
+		{lch(45, 20, 60), lch(45, 18, 290), "", []string{"too cool"}, "too red"},
+		{lch(45, 20, 60), lch(45, 2, 240), "", []string{"too dull"}, "too yellow"},
+	} {
+		got := Wrong(c.aim, c.pile)
+		if c.first != "" && (len(got) == 0 || got[0] != c.first) || c.first == "" && c.also == nil && len(got) > 0 {
+			t.Errorf("%v for %v: %q, want first %q", c.pile, c.aim, got, c.first)
+		}
+		for _, w := range c.also {
+			if !slices.Contains(got, w) {
+				t.Errorf("%v for %v: %q lacks %q", c.pile, c.aim, got, w)
+			}
+		}
+		if c.never != "" && slices.Contains(got, c.never) {
+			t.Errorf("%v for %v: %q", c.pile, c.aim, got)
+		}
+	}
+}
+
+// Additions are said as a painter halves heaps.
+func TestAmount(t *testing.T) {
+	for v, want := range map[float64]string{
+		1: "1", 2.5: "2½", 0.75: "¾", 1.25: "1¼", 0.375: "⅜", 0.3125: "5/16", 0.21875: "about 1/5", 0.15625: "about 1/6",
+		0.0625: "about 1/16", 0.01953125: "about 1/50", 20: "20", 14: "14", 0.0048828125: "about 1/200",
+	} {
+		if got := Amount(v); got != want {
+			t.Errorf("%v: %q, want %q", v, got, want)
+		}
+	}
+	for _, pile := range []float64{1, 10, 11, 250} {
+		list := ToAdd(pile)
+		if list[0] < pile/512 || list[0] > pile/256 || list[len(list)-1] > 4*pile || list[len(list)-1] < 3*pile || !slices.IsSorted(list) {
+			t.Errorf("to %v parts: %v … %v", pile, list[0], list[len(list)-1])
+		}
+		for i := 1; i < len(list); i++ {
+			if r := list[i] / list[i-1]; r < 8.0/7-1e-9 || r > 1.25+1e-9 {
+				t.Errorf("from %v to %v", list[i-1], list[i])
+			}
 		}
 	}
 }

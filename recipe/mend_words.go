@@ -52,7 +52,13 @@ func Wrong(aim, pile lab.Lab) []string {
 			all = append(all, fault{vivid, word(dC, "too vivid", "too dull")})
 		}
 	}
-	if toward := hueToward(aim, pile); seen(hue) {
+	if seen(hue) && pile.Chroma() >= greyPile {
+		// Far round the circle it is its own hue that shows, not the first one on
+		// the way there.
+		toward := hueToward(aim, pile)
+		if math.Abs(dh) > 60 {
+			toward = hueNamed(pile.Hue())
+		}
 		all = append(all, fault{hue, "too " + toward})
 	}
 	if seen(temperature) && seen(max(hue, vivid)) {
@@ -65,6 +71,9 @@ func Wrong(aim, pile lab.Lab) []string {
 	}
 	return out
 }
+
+// greyPile is the C*ab below which a pile shows no hue to speak of.
+const greyPile = 4.0
 
 // warmthStep is a difference in warmth as large as one unit of ΔE00 looks, near
 // enough: two CIELAB units along the warm–cool axis of a grey make 0.05.

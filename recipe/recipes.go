@@ -324,23 +324,35 @@ func Miss(aim, mix lab.Lab) string {
 	return strings.Join(words, ", ")
 }
 
+// hueCentres are the CIELAB hues of the unique hues (red, yellow, green, blue) and
+// of the mixed hues half-way between.
+var hueCentres = []struct {
+	h    float64
+	name string
+}{{23, "red"}, {57, "orange"}, {91, "yellow"}, {127, "yellow-green"}, {163, "green"}, {212, "blue-green"}, {260, "blue"}, {322, "violet"}}
+
 // hueToward names the unique or mixed hue that lies on the mix's side of the
 // aim.
 func hueToward(aim, mix lab.Lab) string {
-	// Centres in CIELAB hue of the unique hues (red, yellow, green, blue) and
-	// of the mixed hues half-way between.
-	hues := []struct {
-		h    float64
-		name string
-	}{{23, "red"}, {57, "orange"}, {91, "yellow"}, {127, "yellow-green"}, {163, "green"}, {212, "blue-green"}, {260, "blue"}, {322, "violet"}}
 	dir := 1.0
 	if math.Mod(mix.Hue()-aim.Hue()+540, 360)-180 < 0 {
 		dir = -1
 	}
 	name, nearest := "", math.Inf(1)
-	for _, h := range hues {
+	for _, h := range hueCentres {
 		d := math.Mod(dir*(h.h-aim.Hue())+720, 360)
 		if d >= 15 && d < nearest {
+			name, nearest = h.name, d
+		}
+	}
+	return name
+}
+
+// hueNamed is the unique or mixed hue nearest to a CIELAB hue.
+func hueNamed(hue float64) string {
+	name, nearest := "", math.Inf(1)
+	for _, h := range hueCentres {
+		if d := math.Abs(math.Mod(h.h-hue+540, 360) - 180); d < nearest {
 			name, nearest = h.name, d
 		}
 	}
