@@ -23,18 +23,26 @@ const leastSeen = 17
 // it can be turned. It returns nil where there is none.
 func findChart(regions []region) *placed {
 	var best *placed
+	near := make([][]int, len(regions))
 	for s := range regions {
-		near := neighbours(regions, s)
-		for a := range near {
-			for b := range near {
-				u, v := minus(regions[near[a]].mid, regions[s].mid), minus(regions[near[b]].mid, regions[s].mid)
+		near[s] = neighbours(regions, s)
+	}
+	done := make([][][2][2]float64, len(regions)) // steps of lattices that went through a place
+	for s := range regions {
+		some := near[s][:min(len(near[s]), 8)]
+		for _, a := range some {
+			for _, b := range some {
+				u, v := minus(regions[a].mid, regions[s].mid), minus(regions[b].mid, regions[s].mid)
 				lu, lv := math.Hypot(u[0], u[1]), math.Hypot(v[0], v[1])
 				cross := (u[0]*v[1] - u[1]*v[0]) / (lu * lv)
 				// Rows run clockwise from columns: a chart is never a mirror image.
-				if cross < 0.7 || lu > 1.5*lv || lv > 1.5*lu {
+				if cross < 0.7 || lu > 1.5*lv || lv > 1.5*lu || known(done[s], u, v) {
 					continue
 				}
-				grid := grow(regions, s, u, v)
+				grid, steps := grow(regions, near, s, u, v)
+				for c, r := range grid {
+					done[r] = append(done[r], steps[c])
+				}
 				if len(grid) < leastSeen {
 					continue
 				}
@@ -50,6 +58,24 @@ func findChart(regions []region) *placed {
 	return best
 }
 
+// known says whether a lattice of these steps, or of the same turned by
+// quarters, has been followed before.
+func known(done [][2][2]float64, u, v [2]float64) bool {
+	same := func(a, b [2]float64) bool {
+		d := minus(a, b)
+		return math.Hypot(d[0], d[1]) < 0.15*math.Hypot(a[0], a[1])
+	}
+	neg := func(a [2]float64) [2]float64 { return [2]float64{-a[0], -a[1]} }
+	for _, s := range done {
+		for _, t := range [4][2][2]float64{{u, v}, {v, neg(u)}, {neg(u), neg(v)}, {neg(v), u}} {
+			if same(s[0], t[0]) && same(s[1], t[1]) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 func minus(a, b [2]float64) [2]float64 { return [2]float64{a[0] - b[0], a[1] - b[1]} }
 
 // alike says whether two places may be patches of one chart.
@@ -57,7 +83,7 @@ func alike(a, b *region) bool {
 	return a.area < 2.2*b.area && b.area < 2.2*a.area
 }
 
-// neighbours are the nearest eight places of about the same size.
+// neighbours are the nearest places of about the same size, at most two dozen.
 func neighbours(regions []region, s int) []int {
 	var near []int
 	dist := func(i int) float64 {
@@ -75,17 +101,17 @@ func neighbours(regions []region, s int) []int {
 		}
 		return 1
 	})
-	return near[:min(len(near), 8)]
+	return near[:min(len(near), 24)]
 }
 
 type at struct{ x, y int }
 
 // grow follows the lattice of steps u and v from a place on, each step taken
 // anew from place to place so that perspective may bend it.
-func grow(regions []region, s int, u, v [2]float64) map[at]int {
-	grid := map[at]int{{0, 0}: s}
+func grow(regions []region, near [][]int, s int, u, v [2]float64) (grid map[at]int, steps map[at][2][2]float64) {
+	grid = map[at]int{{0, 0}: s}
 	used := map[int]bool{s: true}
-	steps := map[at][2][2]float64{{0, 0}: {u, v}}
+	steps = map[at][2][2]float64{{0, 0}: {u, v}}
 	queue := []at{{0, 0}}
 	for len(queue) > 0 && len(grid) < 64 {
 		c := queue[0]
@@ -101,8 +127,8 @@ func grow(regions []region, s int, u, v [2]float64) map[at]int {
 			want := [2]float64{from.mid[0] + sign*step[0], from.mid[1] + sign*step[1]}
 			size := math.Hypot(step[0], step[1])
 			hit, off := -1, 0.22*size
-			for i := range regions {
-				if used[i] || !alike(&regions[i], from) {
+			for _, i := range near[grid[c]] {
+				if used[i] {
 					continue
 				}
 				if e := minus(regions[i].mid, want); math.Hypot(e[0], e[1]) < off {
@@ -122,7 +148,7 @@ func grow(regions []region, s int, u, v [2]float64) map[at]int {
 			queue = append(queue, n)
 		}
 	}
-	return grid
+	return grid, steps
 }
 
 // fitChart tries every window of six by four in a lattice, in the two ways
