@@ -90,6 +90,7 @@ type Mend struct {
 // MendOptions says how to mend.
 type MendOptions struct {
 	PortionError float64 // as in [Palette.SpreadOf]
+	May          []int   // the tubes that may be added, and mixed anew from; nil is all
 	Progress     func(done, all int)
 }
 
@@ -139,6 +140,11 @@ func (p *Palette) Mend(ctx context.Context, stages []Stage, aim lab.Lab, o MendO
 		return nil, fmt.Errorf("the colour L* %.4g a* %.4g b* %.4g is no colour of a surface: give L* from 0 to 100 and a*, b* within about ±128", aim.L, aim.A, aim.B)
 	}
 	m := &Mend{Palette: p, Aim: aim, Reading: *stages[len(stages)-1].Reading, Known: len(stages[0].Added) > 0, Culprit: -1}
+	for _, x := range o.May {
+		if x < 0 || x >= len(p.Tubes) {
+			return nil, fmt.Errorf("there is no tube number %d among %d", x, len(p.Tubes))
+		}
+	}
 	guesses, err := p.guesses(ctx, stages, o)
 	if err != nil {
 		return nil, err
@@ -171,7 +177,7 @@ func (p *Palette) Mend(ctx context.Context, stages []Stage, aim lab.Lab, o MendO
 	}
 	m.Leave = m.offOf(guesses, samples, nil, o.PortionError)
 
-	found := p.amendments(guesses, aim, ToAdd(m.Volume))
+	found := p.amendments(guesses, aim, p.mayAdd(o), ToAdd(m.Volume))
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -227,14 +233,38 @@ func (p *Palette) quick(o MendOptions) SearchOptions {
 	return so
 }
 
+// mayAdd lists the tubes that may be added.
+func (p *Palette) mayAdd(o MendOptions) []int {
+	if o.May != nil {
+		return o.May
+	}
+	all := make([]int, len(p.Tubes))
+	for i := range all {
+		all[i] = i
+	}
+	return all
+}
+
 // judge mixes the colour anew, for comparison, and settles what to do.
 func (m *Mend) judge(ctx context.Context, likeliest *guess, o MendOptions) error {
-	table, err := m.Palette.Search(ctx, []lab.Lab{m.Aim}, m.Palette.quick(o))
+	may := m.Palette.mayAdd(o)
+	tubes := make([]*inventory.Tube, len(may))
+	for i, x := range may {
+		tubes[i] = m.Palette.Tubes[x]
+	}
+	anew, err := NewPalette(tubes, m.Palette.Finish)
+	if err != nil {
+		return err
+	}
+	table, err := anew.Search(ctx, []lab.Lab{m.Aim}, anew.quick(o))
 	if err != nil {
 		return err
 	}
 	for _, r := range table.Recipes(0, o.PortionError) {
 		if r.Suggested {
+			for i := range r.Parts {
+				r.Parts[i].Tube = may[r.Parts[i].Tube]
+			}
 			m.Fresh = &r
 		}
 	}
@@ -257,14 +287,14 @@ func (m *Mend) judge(ctx context.Context, likeliest *guess, o MendOptions) error
 	}
 	if m.Fresh != nil && nominal > 1.8 && m.Fresh.Off.Nominal < nominal-farther && m.Fresh.Off.Expected < best-farther/2 {
 		m.Verdict = StartPile
-		m.culprit(likeliest)
+		m.culprit(likeliest, o)
 	}
 	return nil
 }
 
 // culprit names the tube of the pile without which an addition would come
 // nearest, if that is much nearer.
-func (m *Mend) culprit(g *guess) {
+func (m *Mend) culprit(g *guess, o MendOptions) {
 	stays := math.Inf(1)
 	if len(m.Additions) > 0 {
 		stays = m.Additions[0].Off.Nominal
@@ -281,7 +311,7 @@ func (m *Mend) culprit(g *guess) {
 		}
 		h.weight = 1
 		best := lab.DE00(m.Aim, h.heap.lab(m.Palette.Finish))
-		for _, found := range m.Palette.amendments([]*guess{&h}, m.Aim, ToAdd(m.Volume)) {
+		for _, found := range m.Palette.amendments([]*guess{&h}, m.Aim, m.Palette.mayAdd(o), ToAdd(m.Volume)) {
 			for _, f := range found {
 				best = min(best, f.de00)
 			}
@@ -378,7 +408,7 @@ type added struct {
 // amendments tries each amount of each tube, and of each two, and gives the best
 // of each set, nearest first: of every single tube, and of the pairs that come
 // within mendSlack of the best.
-func (p *Palette) amendments(guesses []*guess, aim lab.Lab, amounts []float64) (out [2][]added) {
+func (p *Palette) amendments(guesses []*guess, aim lab.Lab, may []int, amounts []float64) (out [2][]added) {
 	c := &sums[p.Finish]
 	guesses = slices.Clone(guesses)
 	slices.SortStableFunc(guesses, func(a, b *guess) int { return cmp.Compare(b.weight, a.weight) })
@@ -399,7 +429,7 @@ func (p *Palette) amendments(guesses []*guess, aim lab.Lab, amounts []float64) (
 	for n, g := range guesses {
 		bare[n] = g.heap
 	}
-	for x := range p.Tubes {
+	for _, x := range may {
 		best := added{de00: math.Inf(1)}
 		for _, t := range amounts {
 			if d := miss(bare, x, t, best.de00); d < best.de00 {
@@ -417,26 +447,27 @@ func (p *Palette) amendments(guesses []*guess, aim lab.Lab, amounts []float64) (
 	for range max(1, runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			on := make([]heap, len(guesses))
-			for x := range next {
-				best := make([]added, len(p.Tubes))
+			for at := range next {
+				x, others := may[at], may[at+1:]
+				best := make([]added, len(others))
 				mu.Lock()
 				limit := top + mendSlack
 				mu.Unlock()
-				for y := range best {
-					best[y].de00 = limit
+				for j := range best {
+					best[j].de00 = limit
 				}
 				for _, t := range amounts {
 					for n, g := range guesses {
 						on[n] = g.heap
 						on[n].add(&g.paints[x], t)
 					}
-					for y := x + 1; y < len(p.Tubes); y++ {
+					for j, y := range others {
 						for _, u := range amounts {
 							if t+u > amounts[len(amounts)-1] {
 								break
 							}
-							if d := miss(on, y, u, best[y].de00); d < best[y].de00 {
-								best[y] = added{[]Part{{x, t}, {y, u}}, d}
+							if d := miss(on, y, u, best[j].de00); d < best[j].de00 {
+								best[j] = added{[]Part{{x, t}, {y, u}}, d}
 							}
 						}
 					}
@@ -452,8 +483,8 @@ func (p *Palette) amendments(guesses []*guess, aim lab.Lab, amounts []float64) (
 			}
 		})
 	}
-	for x := range p.Tubes {
-		next <- x
+	for at := range may {
+		next <- at
 	}
 	close(next)
 	wg.Wait()

@@ -44,7 +44,7 @@ func TestAmendmentsEqualBruteForce(t *testing.T) {
 		g := newPileModel(p, []Stage{{Added: pile, Reading: &c}}, 0.12).guess()
 		g.weight = 1
 		aim := lab.Lab{L: c.L + 16*rng.Float64() - 8, A: c.A + 16*rng.Float64() - 8, B: c.B + 16*rng.Float64() - 8}
-		got := p.amendments([]*guess{g}, aim, amounts)
+		got := p.amendments([]*guess{g}, aim, p.mayAdd(MendOptions{}), amounts)
 		try := func(add ...Part) float64 {
 			paints, parts := []*optics.Paint{}, []float64{}
 			for _, q := range append(slices.Clone(pile), add...) {
@@ -173,6 +173,18 @@ func TestMendVerdicts(t *testing.T) {
 	m = mendOf(t, p, tint, pale)
 	if a := m.Additions[0]; m.Verdict != HalvePile || a.Keep != 0.5 {
 		t.Errorf("three times as much white: %s, keep %v, growth %.2f", m.Verdict, a.Keep, a.Growth)
+	}
+	// Only what may be added is.
+	if m, err := p.Mend(context.Background(), []Stage{{Added: tint, Reading: &c}}, less, MendOptions{PortionError: KnifeError, May: []int{1, 4}}); err != nil {
+		t.Error(err)
+	} else {
+		for _, a := range m.Additions {
+			for _, q := range a.Parts {
+				if q.Tube != 1 && q.Tube != 4 {
+					t.Errorf("tube %d was not to be added: %+v", q.Tube, a)
+				}
+			}
+		}
 	}
 	// Black in what should be a clean yellow.
 	_, yellow := p.Mix([]Part{{1, 8}, {0, 1}})

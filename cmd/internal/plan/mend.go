@@ -211,7 +211,13 @@ func Mend(ctx context.Context, s Settings, o photo.Options, ask MendAsk, progres
 	if len(stages[0].Added) == 0 && stages[0].Reading == nil {
 		return nil, errors.New("what the pile was mixed from is not known: give a reading of it before the additions too, or say what it was mixed from")
 	}
-	m, err := p.Mend(ctx, stages, out.Aim, recipe.MendOptions{PortionError: s.PortionError, Progress: progress})
+	opt := recipe.MendOptions{PortionError: s.PortionError, Progress: progress}
+	if len(s.Only) > 0 {
+		for i := range w.Palette.Tubes {
+			opt.May = append(opt.May, i)
+		}
+	}
+	m, err := p.Mend(ctx, stages, out.Aim, opt)
 	if err != nil {
 		return nil, err
 	}
