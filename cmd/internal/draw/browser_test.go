@@ -60,7 +60,7 @@ func TestInBrowser(t *testing.T) {
 		name string
 		of   func(*testing.T, *browser)
 	}{
-		{"taps", tryTaps}, {"widths", tryWidths}, {"later plans", tryLaterPlans}, {"no storage", tryNoStorage}, {"everyone", tryEveryone},
+		{"taps", tryTaps}, {"widths", tryWidths}, {"later plans", tryLaterPlans}, {"no storage", tryNoStorage}, {"everyone", tryEveryone}, {"print", tryPrint},
 	} {
 		t.Run(trial.name, func(t *testing.T) {
 			b := openWindow(t, ctx)

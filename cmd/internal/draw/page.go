@@ -62,6 +62,7 @@ type pageFacts struct {
 	NoMix     bool
 	PileCount int
 	Kit       *pageKit
+	Leaves    []template.HTML // the sheet for the easel, to print
 }
 
 type pageRow struct {
@@ -202,6 +203,9 @@ func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 			continue
 		}
 		f.Tubes = append(f.Tubes, tubeOf(i, t, sheet))
+	}
+	if f.Leaves, err = easelLeaves(p, pics); err != nil {
+		return err
 	}
 	f.Kit = kitOf(p, piles, sheet)
 	for _, a := range p.Accents {

@@ -147,8 +147,10 @@ func TestPageStructure(t *testing.T) {
 	}
 	for _, e := range tags {
 		for _, name := range []string{"aria-controls", "aria-labelledby"} {
-			if v := attr(e, name); v != "" && !ids[v] {
-				t.Errorf("%s names %q, which is not there", name, v)
+			for v := range strings.FieldsSeq(attr(e, name)) {
+				if !ids[v] {
+					t.Errorf("%s names %q, which is not there", name, v)
+				}
 			}
 		}
 		if v := attr(e, "href"); strings.HasPrefix(v, "#") && !ids[v[1:]] {

@@ -68,8 +68,8 @@ var (
 
 // easelSheet lays a plan out: on one page, in the roomiest setting that fits,
 // or on as many as it takes. The same plan gives the same pages.
-// Its pictures take widths that are free.
-func easelSheet(p *plan.Plan, pics *plan.Pictures, size Paper, free pixelWidths) (*easel, error) {
+// Its pictures have so many dots to the inch, and widths that are free.
+func easelSheet(p *plan.Plan, pics *plan.Pictures, size Paper, free pixelWidths, dpi float64) (*easel, error) {
 	if err := check(p, pics); err != nil {
 		return nil, err
 	}
@@ -101,7 +101,7 @@ func easelSheet(p *plan.Plan, pics *plan.Pictures, size Paper, free pixelWidths)
 		}
 		e.warnings = append(e.warnings, fmt.Sprintf("The map on the sheet has no room for %s: crop the photo to a fuller shape.", strings.Join(ids, ", ")))
 	}
-	return e, inlayPictures(e.pages, p, pics, t.steps, free)
+	return e, inlayPictures(e.pages, p, pics, t.steps, free, dpi)
 }
 
 // layout sets the words of a sheet in a setting.

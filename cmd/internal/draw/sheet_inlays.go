@@ -28,16 +28,16 @@ func (p pixelWidths) near(w int) int {
 }
 
 // inlayPictures encodes the pictures that a layout has set, as fine as a print
-// shows them.
-func inlayPictures(pages []*easelPage, p *plan.Plan, pics *plan.Pictures, steps int, free pixelWidths) error {
+// shows them: so many dots to the inch.
+func inlayPictures(pages []*easelPage, p *plan.Plan, pics *plan.Pictures, steps int, free pixelWidths, dpi float64) error {
 	for _, page := range pages {
 		for _, m := range page.marks {
 			if m.inlay == nil {
 				continue
 			}
 			n := m.inlay
-			w := free.near(min(pics.W, max(1, int(math.Round((n.x1-n.x0)*printDPI/72)))))
-			h := min(pics.H, max(1, int(math.Round((n.y1-n.y0)*printDPI/72))))
+			w := free.near(min(pics.W, max(1, int(math.Round((n.x1-n.x0)*dpi/72)))))
+			h := min(pics.H, max(1, int(math.Round((n.y1-n.y0)*dpi/72))))
 			var b bytes.Buffer
 			switch n.what {
 			case "photo":

@@ -5,6 +5,7 @@ import (
 	"encoding/base64"
 	"errors"
 	"fmt"
+	"html/template"
 	"image"
 	"io"
 	"math"
@@ -83,7 +84,7 @@ func (b *Booklet) AddSheet(p *plan.Plan, pics *plan.Pictures, paper Paper) error
 	if b.widths == nil {
 		b.widths = pixelWidths{}
 	}
-	e, err := easelSheet(p, pics, paper, b.widths)
+	e, err := easelSheet(p, pics, paper, b.widths, printDPI)
 	if err != nil {
 		return err
 	}
@@ -92,6 +93,25 @@ func (b *Booklet) AddSheet(p *plan.Plan, pics *plan.Pictures, paper Paper) error
 	}
 	b.Warnings = distinct(b.Warnings, e.warnings)
 	return nil
+}
+
+// easelLeaves are the pages of a plan's sheet as SVG, to stand in one HTML page
+// and be printed on either paper.
+func easelLeaves(p *plan.Plan, pics *plan.Pictures) ([]template.HTML, error) {
+	e, err := easelSheet(p, pics, either, pixelWidths{}, screenDPI)
+	if err != nil {
+		return nil, err
+	}
+	var out []template.HTML
+	for i, page := range e.pages {
+		page.ids = fmt.Sprintf("leaf%d-", i+1)
+		var b bytes.Buffer
+		if err := page.svg(&b); err != nil {
+			return nil, err
+		}
+		out = append(out, template.HTML(b.String()))
+	}
+	return out, nil
 }
 
 // AddLesson adds a page of a lesson.

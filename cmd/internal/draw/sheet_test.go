@@ -18,6 +18,8 @@ import (
 	"sync"
 	"testing"
 
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
 	"github.com/disintegration/imaging"
 	"pgregory.net/rapid"
 
@@ -122,7 +124,7 @@ func TestSheetKeepsItsPlaces(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, pics := drawnPlan(t)
 		size := rapid.SampledFrom([]Paper{A4, Letter, either}).Draw(t, "paper")
-		e, err := easelSheet(p, pics, size, pixelWidths{})
+		e, err := easelSheet(p, pics, size, pixelWidths{}, printDPI)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -248,7 +250,7 @@ func overlap(a, b area, slack float64) bool {
 func TestSheetIsOnePage(t *testing.T) {
 	for _, size := range []Paper{A4, Letter, either} {
 		p, pics := fixture(600, 400, 4)
-		e, err := easelSheet(p, pics, size, pixelWidths{})
+		e, err := easelSheet(p, pics, size, pixelWidths{}, printDPI)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -278,7 +280,7 @@ func TestSheetIsOnePage(t *testing.T) {
 func TestSheetOf24(t *testing.T) {
 	for _, size := range []Paper{A4, Letter} {
 		p, pics := fixture24()
-		e, err := easelSheet(p, pics, size, pixelWidths{})
+		e, err := easelSheet(p, pics, size, pixelWidths{}, printDPI)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -618,7 +620,7 @@ func TestPDFShowsItsMarks(t *testing.T) {
 		}
 	}
 	p, pics := fixture(600, 400, 4)
-	e, err := easelSheet(p, pics, A4, pixelWidths{})
+	e, err := easelSheet(p, pics, A4, pixelWidths{}, printDPI)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -644,7 +646,7 @@ func TestPDFShowsItsMarks(t *testing.T) {
 // of a value of it.
 func TestSheetInGrey(t *testing.T) {
 	p, pics := fixture(600, 400, 4)
-	e, err := easelSheet(p, pics, A4, pixelWidths{})
+	e, err := easelSheet(p, pics, A4, pixelWidths{}, printDPI)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -704,6 +706,49 @@ func TestSheetsAsLookedAt(t *testing.T) {
 				}
 				t.Errorf("%s differs by %.2f of 255 on average: compare with %s", path, mean, to)
 			}
+		}
+	}
+}
+
+// tryPrint prints the page: the sheet for the easel and nothing else, at its own
+// size on either paper, its words still words.
+func tryPrint(t *testing.T, b *browser) {
+	tool(t, "pdftotext")
+	p, pics := fixture(600, 400, 2)
+	b.openPage(t, p, pics, 1000, 800)
+	for _, paper := range []struct{ w, h float64 }{{8.5, 11}, {210 / 25.4, 297 / 25.4}} { // inches
+		pdf := tell(t, b, chromedp.PrintToPDF(func(o *page.PrintToPDFParams) {
+			yes := true
+			o.PaperWidth, o.PaperHeight, o.PrintBackground, o.PreferCSSPageSize = paper.w, paper.h, &yes, &yes
+		}))
+		pages := pagesOf(t, pdf, 72, false)
+		if len(pages) != 1 {
+			t.Fatalf("on %.1f inches the page prints on %d sheets", paper.h, len(pages))
+		}
+		path := filepath.Join(t.TempDir(), "p.pdf")
+		if err := os.WriteFile(path, pdf, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		said := runTool(t, "pdftotext", "-layout", path, "-")
+		if strings.Contains(said, "Squint") || !strings.Contains(said, "How to read it.") {
+			t.Errorf("the sheet is not what is printed:\n%s", said)
+		}
+		fields := strings.Fields(said)
+		for i := range p.Masses {
+			m := &p.Masses[i]
+			if !slices.Contains(fields, fmt.Sprint(m.ID)) || !slices.Contains(fields, one(m.AimValue)) {
+				t.Errorf("pile %d or its value is not printed", m.ID)
+			}
+		}
+		// A rung of the ladder is as wide as it was laid out: nothing was scaled.
+		black := 0
+		for x := range pages[0].Bounds().Dx() {
+			if at(pages[0], x, int(letterLong-sheetMargin-ladderDrop-12-rungHigh/2)) == (color.RGBA{0, 0, 0, 255}) {
+				black++
+			}
+		}
+		if want := (a4Short - 2*sheetMargin) / 11; math.Abs(float64(black)-want) > 12 { // its figure stands in it
+			t.Errorf("the black rung is %d points wide, want about %.0f", black, want)
 		}
 	}
 }

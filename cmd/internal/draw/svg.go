@@ -31,6 +31,7 @@ import (
 type picture struct {
 	w, h   float64
 	ground color.RGBA
+	ids    string // before every id, where an SVG stands in a page with others
 	title  string // for those who cannot see it
 	desc   string
 	marks  []mark
@@ -488,18 +489,18 @@ func dashes(path [][2]float64, dash float64) [][][2]float64 {
 func (p *picture) svg(w io.Writer) error {
 	var b bytes.Buffer
 	const mm = 25.4 / 72
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" width="%smm" height="%smm" viewBox="0 0 %s %s" role="img" aria-labelledby="t d">`,
-		num(p.w*mm), num(p.h*mm), num(p.w), num(p.h))
-	b.WriteString("\n<title id=\"t\">")
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" width="%smm" height="%smm" viewBox="0 0 %s %s" role="img" aria-labelledby="%[5]st %[5]sd">
+<title id="%[5]st">`,
+		num(p.w*mm), num(p.h*mm), num(p.w), num(p.h), p.ids)
 	escape(&b, p.title)
-	b.WriteString("</title>\n<desc id=\"d\">")
+	fmt.Fprintf(&b, "</title>\n<desc id=\"%sd\">", p.ids)
 	escape(&b, p.desc)
 	b.WriteString("</desc>\n<defs>\n")
 	p.letterDefs(&b)
 	b.WriteString("</defs>\n")
 	fmt.Fprintf(&b, "<rect width=\"%s\" height=\"%s\" fill=\"%s\"/>\n", num(p.w), num(p.h), hexOf(p.ground))
 	for i := range p.marks {
-		p.marks[i].svg(&b)
+		p.marks[i].svg(&b, p.ids)
 	}
 	b.WriteString("<g fill=\"none\" font-family=\"Go,sans-serif\" xml:space=\"preserve\">\n")
 	for _, m := range p.marks {
@@ -531,7 +532,7 @@ func (p *picture) letterDefs(b *bytes.Buffer) {
 		t := faceOf(m.bold)
 		for _, r := range m.words {
 			g := t.glyph(r)
-			id := fmt.Sprintf("%s%d", t.id, g.index)
+			id := fmt.Sprintf("%s%s%d", p.ids, t.id, g.index)
 			if len(g.segments) == 0 || done[id] {
 				continue
 			}
@@ -566,7 +567,7 @@ func (p *picture) letterDefs(b *bytes.Buffer) {
 	}
 }
 
-func (m *mark) svg(b *bytes.Buffer) {
+func (m *mark) svg(b *bytes.Buffer, ids string) {
 	switch {
 	case m.inlay != nil:
 		m.inlay.svg(b)
@@ -579,10 +580,10 @@ func (m *mark) svg(b *bytes.Buffer) {
 		b.WriteByte('>')
 		if m.halo > 0 {
 			fmt.Fprintf(b, `<g fill="%[1]s" stroke="%[1]s" stroke-linejoin="round" stroke-width="%[2]s">`, hexOf(m.rim), num(2000*m.halo/m.size))
-			m.uses(b)
+			m.uses(b, ids)
 			b.WriteString("</g>")
 		}
-		m.uses(b)
+		m.uses(b, ids)
 		b.WriteString("</g>\n")
 	case m.path != nil:
 		cap, dash := "round", ""
@@ -610,12 +611,12 @@ func (m *mark) svg(b *bytes.Buffer) {
 	}
 }
 
-func (m *mark) uses(b *bytes.Buffer) {
+func (m *mark) uses(b *bytes.Buffer, ids string) {
 	t, x := faceOf(m.bold), 0.0
 	for _, r := range m.words {
 		g := t.glyph(r)
 		if len(g.segments) > 0 {
-			fmt.Fprintf(b, `<use xlink:href="#%s%d" x="%.0f"/>`, t.id, g.index, 1000*x)
+			fmt.Fprintf(b, `<use xlink:href="#%s%s%d" x="%.0f"/>`, ids, t.id, g.index, 1000*x)
 		}
 		x += g.advance
 	}
