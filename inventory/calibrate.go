@@ -670,3 +670,24 @@ func (c *calibration) box() *Box {
 	}
 	return b
 }
+
+// Check fits a tube of the box to its own readings again and says how well
+// they agree, each also foretold from the others; nil where it has none, or
+// where they no longer lead to a paint, as when the white they name has gone.
+func (b *Box) Check(t *Tube) *TubeReport {
+	if len(t.Readings) == 0 {
+		return nil
+	}
+	m := MeasuredTube{Name: t.Name, CI: t.CI, Rows: slices.Clone(t.Readings)}
+	rest := &Box{Finish: b.Finish, Tubes: slices.DeleteFunc(slices.Clone(b.Tubes), func(o *Tube) bool { return o == t })}
+	if t.White {
+		for i := range m.Rows {
+			m.Rows[i].Paint, m.Rows[i].White = 0, 1
+		}
+	}
+	_, r, err := calibrate(&Readings{Name: "the box", Tubes: []MeasuredTube{m}}, rest, true)
+	if err != nil || len(r.Tubes) == 0 {
+		return nil
+	}
+	return &r.Tubes[0]
+}

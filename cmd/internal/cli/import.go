@@ -132,8 +132,10 @@ func (s Streams) fitted(tubes []plan.CalibratedTube) {
 			fmt.Fprintf(s.Out, "; each foretold from the others within %.1f", *t.LeftOut)
 		}
 		fmt.Fprintln(s.Out)
+		said := map[string]bool{} // two rows that look swapped share one line
 		for _, row := range t.Rows {
-			if row.Suspicious != "" {
+			if row.Suspicious != "" && !said[row.Suspicious] {
+				said[row.Suspicious] = true
 				fmt.Fprintln(s.Out, "    ! "+wrap(row.Suspicious, max(40, s.Wide-6), "      "))
 			}
 		}

@@ -99,6 +99,21 @@ func (s Streams) tubeCard(t plan.Tube) {
 		line("it fades", t.LongerLived.Words)
 	}
 	line("colour is", t.Provenance+": "+t.Source)
+	if f := t.Fit; f != nil {
+		agree := fmt.Sprintf("met within %.1f ΔE00 on average", f.Residual)
+		if f.LeftOut != nil {
+			agree += fmt.Sprintf("; each foretold from the others within %.1f", *f.LeftOut)
+		}
+		line("its readings", agree)
+		said := map[string]bool{}
+		for _, r := range f.Rows {
+			if r.Suspicious != "" && !said[r.Suspicious] {
+				said[r.Suspicious] = true
+				line("", "! "+r.Suspicious)
+			}
+		}
+	}
+	line("drying", t.Dries)
 	if t.Factor != 0 {
 		line("your strength", fmt.Sprintf("%g times the code's", t.Factor))
 	}

@@ -67,7 +67,7 @@ func newTubesShow(s Streams) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			r := w.Tubes()
+			r := w.Shown()
 			if o.json {
 				return printJSON(s.Out, r)
 			}

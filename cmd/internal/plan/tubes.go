@@ -19,6 +19,23 @@ func (w *Workspace) Tubes() *TubesResult {
 	return &TubesResult{Box: w.boxOf(w.Palette.Tubes, nil), Finish: w.Palette.Finish.String(), Warnings: append([]string{}, w.Notes...)}
 }
 
+// Shown lists the workspace's tubes as [Workspace.Tubes] does, and of each that
+// was measured how well its own readings agree.
+func (w *Workspace) Shown() *TubesResult {
+	r := w.Tubes()
+	for i := range r.Box.Tubes {
+		t := w.Box.Tube(r.Box.Tubes[i].Name)
+		if t == nil {
+			continue
+		}
+		if report := w.Box.Check(t); report != nil {
+			c := calibratedTube(*report)
+			r.Box.Tubes[i].Fit = &c
+		}
+	}
+	return r
+}
+
 // tubeOf describes a tube: its masstone and its tint of one part in ten with
 // the given white, in the given finish.
 func tubeOf(t *inventory.Tube, white *optics.Paint, finish optics.Finish, used []int) Tube {
@@ -32,6 +49,7 @@ func tubeOf(t *inventory.Tube, white *optics.Paint, finish optics.Finish, used [
 		Provenance: string(t.Provenance), Source: t.Source, Caution: t.Caution, UsedIn: used,
 		Medium: t.Medium, SizeML: t.SizeML, LeftML: t.LeftML, Note: t.Note, Readings: len(t.Readings),
 	}
+	out.Dries = t.DryingWords(finish)
 	if t.Factor != 1 {
 		out.Factor = t.Factor
 	}

@@ -136,6 +136,9 @@ type Tube struct {
 	Squeeze  *Squeeze `json:"-"`                  // as in the plan's list
 
 	LongerLived *LongerLived `json:"longer_lived,omitempty"` // of a tube that fades: what may take its place
+
+	Dries string          `json:"dries,omitempty"` // in words, where it was read wet and dry
+	Fit   *CalibratedTube `json:"fit,omitempty"`   // how its own readings agree; where a tube is shown
 }
 
 // LongerLived is a paint of the library that lasts, near one that fades.
