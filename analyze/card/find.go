@@ -23,6 +23,7 @@ const (
 	flatMost     = 0.045 // never even
 	mostPaper    = 80    // places of paper that are kept
 	darkestPaper = 0.35  // of its light, in a shadow
+	widePaper    = 0.35  // of the picture's sides that it spans
 	evenFloor    = 0.02  // light that is added first: noise weighs most in channels near 0
 )
 
@@ -105,7 +106,8 @@ func survey(p *photo.Photo) ([]region, *paper) {
 		c := cores[i+1]
 		r := float64(c.depth) / 3 // chamfer units
 		whole := float64(w * h)
-		if float64(pt.area) > 0.02*whole && slices.Max(pt.light[:]) < burntLight && (lightest < 0 || pt.bright > parts[lightest].bright) {
+		spans := float64(max(pt.box.Dx(), pt.box.Dy())) > widePaper*float64(max(w, h)) && float64(min(pt.box.Dx(), pt.box.Dy())) > widePaper*float64(min(w, h))
+		if spans && float64(pt.area) > 0.02*whole && slices.Max(pt.light[:]) < burntLight && (lightest < 0 || pt.bright > parts[lightest].bright) {
 			lightest = i
 		}
 		if pt.edge || r < leastRadius || math.Pi*r*r < leastCompact*float64(pt.area) || float64(pt.area) > largestPlace*whole {
