@@ -57,18 +57,23 @@ func Import(readings, box string, said inventory.Said) (*ImportResult, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s cannot be read: %w", readings, errors.Unwrap(err))
 	}
+	return ImportData(readings, data, box, said)
+}
+
+// ImportData is [Import] of a file's text; name stands for it in errors.
+func ImportData(name string, data []byte, box string, said inventory.Said) (*ImportResult, error) {
 	boxFile, err := BoxFile(box)
 	if err != nil {
 		return nil, err
 	}
 	out := &ImportResult{Box: boxFile, Fitted: []CalibratedTube{}, Warnings: []string{}}
 	if inventory.IsBoxCSV(data) {
-		if err := out.takeOver(readings, data, title(box, boxFile)); err != nil {
+		if err := out.takeOver(name, data, title(box, boxFile)); err != nil {
 			return nil, err
 		}
 		return out, nil
 	}
-	rd, err := said.ReadReadings(readings, bytes.NewReader(data))
+	rd, err := said.ReadReadings(name, bytes.NewReader(data))
 	if err != nil {
 		return nil, err
 	}

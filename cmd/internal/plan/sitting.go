@@ -31,12 +31,15 @@ type Sitting struct {
 	picture *photo.Linear
 	frame   [4]float64 // left, top, width and height of what is kept, as shares of the whole upright picture
 
+	canvas *photo.Canvas // that the photo was cut to
+
 	cuts     kept[Division, *analyze.Analysis]
 	values   kept[int, *analyze.ValuePlan]
 	tables   kept[tableOf, *recipe.Table]
 	spots    kept[spotOf, *recipe.Table]
 	rigs     kept[rigOf, *Workspace]
 	previews kept[previewOf, *Preview]
+	plans    kept[planOf, *Made]
 }
 
 // Division says into how many masses a photo is cut; K is as in [View].
@@ -87,7 +90,7 @@ func NewSitting(ctx context.Context, name string, data []byte, o photo.Options, 
 			Name: p.Name, Format: p.Format, Profile: p.Profile, Orientation: p.Orientation, Width: p.Width, Height: p.Height,
 			FileWidth: p.FileWidth, FileHeight: p.FileHeight, Frame: p.Frame, Balance: p.Balance, Exposure: p.Exposure, Notes: p.Notes,
 		}, analysis: a},
-		picture: p.Reduced(sittingSide),
+		picture: p.Reduced(sittingSide), canvas: o.Canvas,
 	}
 	w, h := float64(p.FileWidth), float64(p.FileHeight)
 	if p.Orientation >= 5 {
@@ -95,7 +98,7 @@ func NewSitting(ctx context.Context, name string, data []byte, o photo.Options, 
 	}
 	s.frame = [4]float64{float64(p.Frame.Min.X) / w, float64(p.Frame.Min.Y) / h, float64(p.Frame.Dx()) / w, float64(p.Frame.Dy()) / h}
 	// Enough for a painter who goes to and fro between a few choices.
-	s.cuts.most, s.values.most, s.tables.most, s.spots.most, s.rigs.most, s.previews.most = 24, 4, 4, 8, 8, 2
+	s.cuts.most, s.values.most, s.tables.most, s.spots.most, s.rigs.most, s.previews.most, s.plans.most = 24, 4, 4, 8, 8, 2, 1
 	return s, nil
 }
 

@@ -1,19 +1,17 @@
 package web
 
 import (
-	"net/http"
 	"os"
 	"sync"
 	"time"
 
-	"paintout/cmd/internal/draw"
 	"paintout/cmd/internal/plan"
-	"paintout/inventory"
 )
 
 // bench holds the box, read anew when its file changes.
 type bench struct {
 	settings plan.Settings
+	edits    sync.Mutex // one change of the box at a time
 
 	mu    sync.Mutex
 	stamp stamp
@@ -51,26 +49,4 @@ func (b *bench) workspace(noFit bool) (*plan.Workspace, error) {
 		return b.of[1], nil
 	}
 	return b.of[0], nil
-}
-
-// boxAnswer is the box with what is drawn of it and the words that go with it.
-type boxAnswer struct {
-	*plan.TubesResult
-	Paths []string `json:"paths"` // outlines of the tubes' streaks
-	Care  []string `json:"care"`
-	Scope string   `json:"scope"`
-}
-
-// box gives the tubes to choose from.
-func (s *Server) box(w http.ResponseWriter, r *http.Request) {
-	ws, err := s.bench.workspace(false)
-	if err != nil {
-		s.fail(w, err)
-		return
-	}
-	out := boxAnswer{TubesResult: ws.Tubes(), Care: inventory.GeneralCare, Scope: inventory.CautionScope}
-	for i := range out.Box.Tubes {
-		out.Paths = append(out.Paths, draw.StreakPath(i))
-	}
-	s.json(w, http.StatusOK, out)
 }

@@ -24,6 +24,7 @@ type choices struct {
 	Grey      *[2]float64 `json:"grey"`   // a neutral place, as shares of the whole upright picture
 	Out       []string    `json:"out"`    // tubes that stay at home
 	Was       [][]string  `json:"was"`    // what Out was before, the last first
+	Film      string      `json:"film"`   // how thick paint is laid: "brush", "knife" or a thickness
 	Mixed     []mark      `json:"mixed"`  // piles that are done
 	Notes     []mark      `json:"notes"`
 }
@@ -53,6 +54,7 @@ type change struct {
 	Grey      *[]float64  `json:"grey"` // empty: as the camera had it; shares of the picture as shown
 	Out       *[]string   `json:"out"`
 	Undo      bool        `json:"undo"` // of the last change of tubes
+	Film      *string     `json:"film"`
 	Mixed     *[3]float64 `json:"mixed"`
 	Unmixed   *[3]float64 `json:"unmixed"`
 	Note      *mark       `json:"note"`
@@ -126,6 +128,12 @@ func (c choices) with(ch change, frame [4]float64) (choices, error) {
 			c.Was, c.Out = c.Was[:min(len(c.Was), maxWas)], out
 		}
 	}
+	if ch.Film != nil {
+		if _, err := plan.ParseFilm(*ch.Film); err != nil {
+			return c, said{http.StatusBadRequest, err}
+		}
+		c.Film = *ch.Film
+	}
 	without := func(list []mark, at [3]float64) []mark {
 		return slices.DeleteFunc(slices.Clone(list), func(m mark) bool { return m.at(at) })
 	}
@@ -178,6 +186,14 @@ func (c choices) full() choices {
 
 // division is how the photo is cut.
 func (c *choices) division() plan.Division { return plan.Division{K: c.K, NoAccents: c.NoAccents} }
+
+// film is how thick paint is laid, by brush unless something else is said.
+func (c *choices) film() string {
+	if c.Film == "" {
+		return "brush"
+	}
+	return c.Film
+}
 
 // reading is all that decides how the photo's file is read.
 type reading struct {

@@ -44,7 +44,7 @@ func (s *Server) guard(next http.Handler) http.Handler {
 		case !s.door.knowsHost(r.Host):
 			s.fail(w, sayf(http.StatusForbidden, "This address is not the page's own. Use the one that paintout printed."))
 			return
-		case r.Header.Get("Sec-Fetch-Site") == "cross-site" && r.URL.Path != "/":
+		case r.URL.Path != "/" && foreign(r):
 			s.fail(w, sayf(http.StatusForbidden, "This came from another page. Use the page at the address that paintout printed."))
 			return
 		case !s.door.lets(r):
@@ -88,8 +88,11 @@ func (d *door) knowsHost(host string) bool {
 	name := host
 	if h, _, err := net.SplitHostPort(host); err == nil {
 		name = h
+	} else if inner, ok := strings.CutPrefix(host, "["); ok {
+		if name, ok = strings.CutSuffix(inner, "]"); !ok {
+			return false
+		}
 	}
-	name = strings.TrimSuffix(strings.TrimPrefix(name, "["), "]")
 	if strings.EqualFold(name, "localhost") {
 		return true
 	}
@@ -170,4 +173,10 @@ func (d *door) comesIn(w http.ResponseWriter, r *http.Request) bool {
 	http.SetCookie(w, &http.Cookie{Name: passCookie, Value: pass, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: 7 * 24 * 3600})
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 	return true
+}
+
+// foreign reports whether the browser says that another page asks.
+func foreign(r *http.Request) bool {
+	site := r.Header.Get("Sec-Fetch-Site")
+	return site != "" && site != "same-origin" && site != "none"
 }

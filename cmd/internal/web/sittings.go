@@ -183,7 +183,7 @@ func cleanName(given string) string {
 	if len(given) > maxName {
 		given = strings.ToValidUTF8(given[:maxName], "")
 	}
-	if given == "" || given == "." || given == "/" {
+	if given == "" || given == "." || given == ".." || given == "/" {
 		return "the photo"
 	}
 	return given

@@ -117,7 +117,14 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("GET /sittings/{id}/painted", s.with(s.preview))
 	mux.HandleFunc("GET /sittings/{id}/reach", s.with(s.reach))
 	mux.HandleFunc("POST /why", s.why)
+	mux.HandleFunc("GET /sittings/{id}/plan", s.with(s.plan))
+	mux.HandleFunc("GET /sittings/{id}/sheet", s.with(s.sheet))
+	mux.HandleFunc("GET /sittings/{id}/easel", s.with(s.easel))
 	mux.HandleFunc("GET /box", s.box)
+	mux.HandleFunc("POST /box", s.changeBox)
+	mux.HandleFunc("POST /box/readings", s.readings)
+	mux.HandleFunc("GET /pigments", s.pigments)
+	mux.HandleFunc("POST /mend", s.mend)
 	return s.guard(mux)
 }
 

@@ -75,23 +75,45 @@ export function mixLeaf(page) {
       h("p.write", h("label", { for: "note" + m.id }, "Your notes on pile " + m.id), note));
   }
 
+  // mend asks what to add to a pile that came out wrong; after each addition the
+  // pile is read again, and every reading says more of the tubes.
   function mend(m, first) {
-    const here = h("div.here"), id = "read" + m.id;
-    const reading = h("input", { type: "text", id, size: 18, placeholder: "lab:52,-10,31", autocomplete: "off" });
+    const place = h("div.here"), said = { readings: [], added: [] };
+    const id = "read" + m.id;
+    const reading = h("input", { type: "text", id, size: 18, placeholder: "lab:52,-10,31", autocomplete: "off", onkeydown: e => { if (e.key === "Enter") go(); } });
     const mixed = first ? h("input", { type: "text", id: id + "m", size: 30, value: first.parts.map(p => p.tube + ":" + amount(p.parts)).join(", "), autocomplete: "off" }) : null;
-    const go = () => mendTask.run(here, (signal, on) => ask("/mend", { send: { aim: m.aim, reading: reading.value, mixed: mixed ? mixed.value : "" }, signal, on })).then(v => v && fill(here, mended(v)));
-    return h("details.others", h("summary", "It came out wrong: mend it"),
-      h("p", "Read the pile as it lies there, by a colorimeter (lab:52,-10,31), a swatch you compared it with (5GY 5/4 as notation:5GY 5/4) or a hex colour."),
-      h("p.fields", h("label", { for: id }, "The pile reads"), reading), mixed ? h("p.fields", h("label", { for: id + "m" }, "It was mixed from"), mixed) : null,
-      h("p.buttons", h("button", { type: "button", onclick: go }, "What to add")), here);
-  }
-
-  function mended(v) {
-    return [h("div.pair", { "aria-hidden": "true" }, h("i", { style: { background: v.aim_hex } }), h("i", { style: { background: v.pile.hex } })),
+    const asked = h("label", { for: id }, "The pile reads"), sofar = h("p.small");
+    const go = async save => {
+      const readings = reading.value.trim() ? [...said.readings, reading.value.trim()] : said.readings;
+      const v = await mendTask.run(place, (signal, on) => ask("/mend", { send: { aim: m.aim, readings, mixed: mixed ? mixed.value : "", added: said.added, save: save === true }, signal, on }));
+      if (!v) return;
+      said.readings = readings;
+      reading.value = "";
+      sofar.textContent = said.added.length ? "Added so far: " + said.added.join("; then ") + "." : "";
+      fill(place, mended(v));
+    };
+    const added = a => {
+      said.added.push(a.add.map(p => p.tube + ":" + amount(p.parts)).join(", "));
+      asked.textContent = "After that the pile reads";
+      fill(place);
+      sofar.textContent = "Added: " + said.added.join("; then ") + ".";
+      reading.focus();
+    };
+    const mended = v => [
+      h("div.pair", { "aria-hidden": "true" }, h("i", { style: { background: v.aim_hex } }), h("i", { style: { background: v.pile.hex } })),
       h("p", h("b", capital(v.verdict) + ". "), "To mix, at the left; the pile as it reads, at the right."),
       h("ul.say", v.say.map(t => h("li", t))),
-      v.additions.length ? h("ul.ways", v.additions.map(a => h("li", h("i", { style: { background: a.hex } }), h("span", h("b", a.words), " " + capital(a.grade) + ", off by " + one(a.de00) + ", nine times in ten within " + one(a.p90_de00) + ".")))) : null,
+      v.additions.length ? h("ul.ways", v.additions.map(a => h("li", h("i", { style: { background: a.hex } }),
+        h("span", h("b", capital(a.words)), " " + capital(a.grade) + ", off by " + one(a.de00) + ", nine times in ten within " + one(a.p90_de00) + ". ",
+          h("button.quiet", { type: "button", onclick: () => added(a) }, "I added this"))))) : null,
+      v.strengths.length && !v.saved ? h("p.buttons", h("button", { type: "button", onclick: () => go(true) }, "Keep in my box what the readings say of the tubes")) : null,
+      v.saved ? h("p.note", "Your box keeps it.") : null,
       v.warnings.length ? h("ul.mind", v.warnings.map(t => h("li", t))) : null];
+    return h("details.others", h("summary", "It came out wrong: mend it"),
+      h("p", "Read the pile as it lies there: by a colorimeter (lab:52,-10,31), against a swatch (notation:5GY 5/4) or as a hex colour."),
+      mixed ? h("p.fields", h("label", { for: id + "m" }, "It was mixed from"), mixed) : null, sofar,
+      h("p.fields", asked, reading),
+      h("p.buttons", h("button", { type: "button", onclick: () => go(false) }, "What to add")), place);
   }
 
   return {

@@ -20,7 +20,7 @@ let open = {};
 
 // What the leaves may do.
 const page = {
-  S, picture, choose, light, show, touchNeutral, readBox,
+  S, picture, choose, light, show, touchNeutral, readBox, tookBox,
   path: what => "/sittings/" + S.id + "/" + what,
 };
 
@@ -178,7 +178,8 @@ async function take(v) {
     } catch (e) { oops($("touched"), e); }
   }
   if (!v.look) return;
-  if (cut) {
+  if (cut || JSON.stringify(v.rows) !== S.laid) {
+    S.laid = JSON.stringify(v.rows);
     palette.lay(v);
     S.mask = null;
     S.lit = -1;
@@ -224,12 +225,18 @@ async function mixes() {
 
 async function readBox(place) {
   const b = await tasks.box.run(place, signal => ask("/box", { signal }));
-  if (b) {
-    b.box.tubes.forEach((t, i) => { t.path = b.paths[i]; });
-    S.box = b;
-    S.boxStamp = JSON.stringify(b.box.tubes.map(t => [t.name, t.lab]));
-  }
+  if (b) tookBox(b);
   return b;
+}
+
+// tookBox keeps what the server says of the box; where it changed, everything
+// that was mixed from it is asked for anew.
+function tookBox(b) {
+  b.box.tubes.forEach((t, i) => { t.path = b.paths[i]; });
+  const stamp = JSON.stringify(b.box.tubes.map(t => [t.name, t.lab, t.tint_lab])), changed = S.boxStamp && S.boxStamp !== stamp;
+  S.box = b;
+  S.boxStamp = stamp;
+  if (changed && S.id) load(S.id);
 }
 
 // light lights a mass up in the picture and among the piles; −1 puts it out.

@@ -1,0 +1,113 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"net/http"
+	"path/filepath"
+	"strings"
+
+	"paintout/analyze/lab"
+	"paintout/analyze/photo"
+	"paintout/cmd/internal/draw"
+	"paintout/cmd/internal/plan"
+)
+
+var photoOptions = photo.Options{MaxPixels: maxPixels}
+
+// labText writes a colour as [lab.ParseTarget] reads it behind "lab:".
+func labText(c lab.Lab) string { return fmt.Sprintf("%.4f,%.4f,%.4f", c.L, c.A, c.B) }
+
+// made is the plan of a sitting as the painter has chosen.
+func (s *Server) made(ctx context.Context, x *sitting, p plan.Progress) (*plan.Made, choices, error) {
+	open, ws, c, err := s.ready(ctx, x, p)
+	if err != nil {
+		return nil, c, err
+	}
+	carried, err := ws.Carry(c.Out)
+	if err != nil {
+		return nil, c, err
+	}
+	film, err := plan.ParseFilm(c.film())
+	if err != nil {
+		return nil, c, err
+	}
+	m, err := open.Plan(ctx, ws, c.division(), carried, film, p)
+	return m, c, err
+}
+
+// plan gives the whole plan, without its pictures.
+func (s *Server) plan(w http.ResponseWriter, r *http.Request, x *sitting) {
+	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
+		m, c, err := s.made(ctx, x, p)
+		if err != nil {
+			return nil, err
+		}
+		out := planAnswer{Plan: m.Plan, Says: map[string]string{}, Film: c.film()}
+		for i := range m.Plan.Squeeze {
+			out.Says[m.Plan.Squeeze[i].Tube] = m.Plan.Squeeze[i].Words()
+		}
+		return answer{c.Version, out}, nil
+	})
+}
+
+// planAnswer is a plan with what to squeeze out of each tube, in words.
+type planAnswer struct {
+	*plan.Plan
+	Says map[string]string `json:"squeeze_says"`
+	Film string            `json:"film"`
+}
+
+// download is a file for the browser to save.
+type download struct {
+	Name string `json:"name"`
+	Kind string `json:"kind"`
+	Data []byte `json:"data"`
+}
+
+// sheet is the sheet for the easel, to print.
+func (s *Server) sheet(w http.ResponseWriter, r *http.Request, x *sitting) {
+	paper := draw.A4
+	if r.URL.Query().Get("paper") == "letter" {
+		paper = draw.Letter
+	}
+	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
+		m, _, err := s.made(ctx, x, p)
+		if err != nil {
+			return nil, err
+		}
+		b := draw.Booklet{Title: m.Plan.Title}
+		if err := b.AddSheet(m.Plan, m.Pictures, paper); err != nil {
+			return nil, err
+		}
+		var out bytes.Buffer
+		if err := b.PDF(&out); err != nil {
+			return nil, err
+		}
+		return download{bare(x.name) + "-sheet.pdf", "application/pdf", out.Bytes()}, nil
+	})
+}
+
+// easel is the page that opens on a phone without a network.
+func (s *Server) easel(w http.ResponseWriter, r *http.Request, x *sitting) {
+	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
+		m, _, err := s.made(ctx, x, p)
+		if err != nil {
+			return nil, err
+		}
+		var out bytes.Buffer
+		if err := draw.HTML(&out, m.Plan, m.Pictures); err != nil {
+			return nil, err
+		}
+		return download{bare(x.name) + "-plan.html", "text/html", out.Bytes()}, nil
+	})
+}
+
+// bare is a photo's name without what says its kind.
+func bare(name string) string {
+	if b := strings.TrimSuffix(name, filepath.Ext(name)); b != "" {
+		return b
+	}
+	return name
+}
