@@ -70,7 +70,7 @@ type Amendment struct {
 type Mend struct {
 	Palette  *Palette // its tubes as the readings leave them
 	Aim      lab.Lab
-	Reading  lab.Lab // the last
+	Reading  lab.Lab // the last, as it will be dry
 	Known    bool    // what the pile was mixed from is
 	Parts    []Part  // what is in it as set out; where not known, the likeliest of what it may be
 	Volume   float64 // parts
@@ -161,17 +161,22 @@ func (p *Palette) Mend(ctx context.Context, stages []Stage, aim lab.Lab, o MendO
 		}
 	}
 	p.InOrder(m.Parts)
+	_, got, dry := likeliest.foretellBoth(likeliest.z)
+	if at := len(got) - 3; stages[len(stages)-1].Wet {
+		m.Reading.L += dry[at] - got[at]
+		m.Reading.A += dry[at+1] - got[at+1]
+		m.Reading.B += dry[at+2] - got[at+2]
+	}
 	m.Foretold = m.Reading
 	if m.Known {
-		plain, _ := likeliest.foretell(make([]float64, likeliest.n), nil)
+		plain, _ := likeliest.foretell(make([]float64, likeliest.n))
 		m.Foretold = plain.lab(p.Finish)
 	}
-	_, got := likeliest.foretell(likeliest.z, nil)
 	m.Misfit = math.Sqrt(likeliest.misfit(likeliest.z, make([]float64, likeliest.n), got, likeliest.read) / float64(len(got)))
 
 	samples := draws(guesses, mendDraws)
 	if m.Known {
-		if err := m.learn(stages, o); err != nil {
+		if err := m.learn(stages, got, dry, o); err != nil {
 			return nil, err
 		}
 	}
@@ -330,7 +335,14 @@ func (p *Palette) guesses(ctx context.Context, stages []Stage, o MendOptions) ([
 		return []*guess{g}, nil
 	}
 	first := *stages[0].Reading
-	table, err := p.Search(ctx, []lab.Lab{first}, p.quick(o))
+	as := p
+	if stages[0].Wet {
+		var err error
+		if as, err = p.wetted(); err != nil {
+			return nil, err
+		}
+	}
+	table, err := as.Search(ctx, []lab.Lab{first}, p.quick(o))
 	if err != nil {
 		return nil, err
 	}
@@ -499,17 +511,13 @@ func (p *Palette) amendments(guesses []*guess, aim lab.Lab, may []int, amounts [
 // learn takes over what the readings say of the tubes' strengths, by
 // [inventory.LearnStrength]. Readings of one pile share its portions, where that
 // takes each pile to be set out anew: errors of portions are widened by the root
-// of their number, so that together they count as one.
-func (m *Mend) learn(stages []Stage, o MendOptions) error {
+// of their number, so that together they count as one. read and dry are the
+// foretold readings, as they were taken and dry: by their difference wet ones are
+// brought to dry.
+func (m *Mend) learn(stages []Stage, read, dry []float64, o MendOptions) error {
 	p := *m.Palette
-	read := 0.0
-	for _, s := range stages {
-		if s.Reading != nil {
-			read++
-		}
-	}
 	var piles []inventory.Pile
-	so := inventory.Pile{PortionError: o.PortionError * math.Sqrt(read), Finish: p.Finish}
+	so := inventory.Pile{PortionError: o.PortionError * math.Sqrt(float64(len(read)/3)), Finish: p.Finish}
 	for _, s := range stages {
 		for _, q := range s.Added {
 			t := p.Tubes[q.Tube]
@@ -523,7 +531,9 @@ func (m *Mend) learn(stages []Stage, o MendOptions) error {
 			}
 		}
 		if s.Reading != nil {
-			so.Seen, so.SeenSD = *s.Reading, s.readingError()
+			at, c := 3*len(piles), *s.Reading
+			so.Seen = lab.Lab{L: c.L + dry[at] - read[at], A: c.A + dry[at+1] - read[at+1], B: c.B + dry[at+2] - read[at+2]}
+			so.SeenSD = s.readingError()
 			pile := so
 			pile.Parts = slices.Clone(so.Parts)
 			piles = append(piles, pile)

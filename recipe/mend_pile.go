@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"paintout/analyze/lab"
+	"paintout/inventory"
 	"paintout/inventory/optics"
 )
 
@@ -24,6 +25,9 @@ type Stage struct {
 	// Error is the reading's standard deviation along each of L*, a* and b*; 0
 	// means [ReadingError].
 	Error float64
+	// Wet says that the pile was read before it dried. How each of its tubes dries
+	// must be known, see [inventory.Tube.WetPaint].
+	Wet bool
 }
 
 // ReadingError is the standard deviation of a reading by a colorimeter on a dab
@@ -66,6 +70,7 @@ type pileModel struct {
 	n       int
 	read    []float64 // L*, a*, b* of each reading
 	noise   []float64 // their standard deviations
+	anyWet  bool
 }
 
 func newPileModel(p *Palette, stages []Stage, portionError float64) *pileModel {
@@ -80,6 +85,7 @@ func newPileModel(p *Palette, stages []Stage, portionError float64) *pileModel {
 		}
 		if s.Reading != nil {
 			m.read = append(m.read, s.Reading.L, s.Reading.A, s.Reading.B)
+			m.anyWet = m.anyWet || s.Wet
 			e := s.readingError()
 			m.noise = append(m.noise, e, e, e)
 		}
@@ -130,18 +136,37 @@ func (h *heap) lab(f optics.Finish) lab.Lab {
 	return lab.FromXYZ(sums[f].of(&h.k, &h.s, &noPaint, &noPaint, 0), d65White)
 }
 
-// foretell gives the pile at its end after the steps z, and its colour at each
-// reading.
-func (m *pileModel) foretell(z []float64, into []float64) (h heap, read []float64) {
+// foretell gives the pile at its end after the steps z, dry, and its colour at
+// each reading: wet where it was read wet.
+func (m *pileModel) foretell(z []float64) (h heap, read []float64) {
+	h, read, _ = m.foretellBoth(z)
+	return h, read
+}
+
+// foretellBoth gives the colours at the readings as they would be dry too.
+func (m *pileModel) foretellBoth(z []float64) (h heap, read, dry []float64) {
 	paints := make([]optics.Paint, len(m.tubes))
+	wet := paints
 	for j := range paints {
 		paints[j] = m.paint(j, z)
 	}
-	read = into[:0]
+	if m.anyWet {
+		wet = make([]optics.Paint, len(m.tubes))
+		for j, t := range m.tubes {
+			wet[j] = paints[j]
+			if d := m.p.Tubes[t].Drying; d != nil {
+				wet[j] = d.Wet(paints[j])
+			}
+		}
+	}
+	var moist heap
 	portion := 0
 	for n, s := range m.stages {
 		for _, q := range s.Added {
-			h.add(&paints[slices.Index(m.tubes, q.Tube)], q.Parts*math.Exp(m.portion*z[portion]))
+			j := slices.Index(m.tubes, q.Tube)
+			amount := q.Parts * math.Exp(m.portion*z[portion])
+			h.add(&paints[j], amount)
+			moist.add(&wet[j], amount)
 			portion++
 		}
 		if n == 0 {
@@ -151,14 +176,19 @@ func (m *pileModel) foretell(z []float64, into []float64) (h heap, read []float6
 					d += z[m.stray+j] * strays[j][i]
 				}
 				h.k[i] *= math.Exp(d)
+				moist.k[i] *= math.Exp(d)
 			}
 		}
 		if s.Reading != nil {
 			c := h.lab(m.p.Finish)
+			dry = append(dry, c.L, c.A, c.B)
+			if s.Wet {
+				c = moist.lab(m.p.Finish)
+			}
 			read = append(read, c.L, c.A, c.B)
 		}
 	}
-	return h, read
+	return h, read, dry
 }
 
 // misfit is twice the negative log of what z has to be likely, about a centre
@@ -190,7 +220,7 @@ func (m *pileModel) slopeAt(z, got []float64) (*slope, bool) {
 	for c := range z {
 		was := z[c]
 		z[c] += h
-		_, up := m.foretell(z, nil)
+		_, up := m.foretell(z)
 		z[c] = was
 		for r := range up {
 			s.jac.Set(r, c, (up[r]-got[r])/h)
@@ -232,7 +262,7 @@ func (s *slope) next(z, centre, got, read []float64) ([]float64, bool) {
 // read, by Gauss and Newton's steps, halved where they lead too far.
 func (m *pileModel) solve(centre, read []float64) (z []float64, off float64) {
 	z = slices.Clone(centre)
-	_, got := m.foretell(z, nil)
+	_, got := m.foretell(z)
 	off = m.misfit(z, centre, got, read)
 	for range 12 {
 		s, ok := m.slopeAt(z, got)
@@ -249,7 +279,7 @@ func (m *pileModel) solve(centre, read []float64) (z []float64, off float64) {
 			for c := range try {
 				try[c] += f * (to[c] - z[c])
 			}
-			_, g := m.foretell(try, nil)
+			_, g := m.foretell(try)
 			if o := m.misfit(try, centre, g, read); o < off-1e-9 {
 				better = off-o > 1e-4*(1+off)
 				z, got, off = try, g, o
@@ -268,7 +298,7 @@ func (m *pileModel) solve(centre, read []float64) (z []float64, off float64) {
 func (g *guess) sample(centre, read []float64) []float64 {
 	z, off := g.z, math.Inf(1)
 	for n := 0; n < 4 && g.slope != nil; n++ {
-		_, got := g.foretell(z, nil)
+		_, got := g.foretell(z)
 		o := g.misfit(z, centre, got, read)
 		if o < off && off-o < 0.02 {
 			return z
@@ -299,7 +329,7 @@ func (m *pileModel) guess() *guess {
 	var off float64
 	g.z, off = m.solve(make([]float64, m.n), m.read)
 	var got []float64
-	g.heap, got = m.foretell(g.z, nil)
+	g.heap, got = m.foretell(g.z)
 	if s, ok := m.slopeAt(g.z, got); ok {
 		g.slope = s
 	}
@@ -353,7 +383,7 @@ func draws(guesses []*guess, n int) []draw {
 		}
 		d := draw{g: g}
 		d.z = g.sample(centre, read)
-		d.heap, _ = g.foretell(d.z, nil)
+		d.heap, _ = g.foretell(d.z)
 		d.own = make([]float64, 2*chances)
 		for k := range d.own {
 			d.own[k] = rng.NormFloat64()
@@ -389,6 +419,10 @@ func (p *Palette) checkStages(stages []Stage) error {
 	if len(stages) == 0 || stages[len(stages)-1].Reading == nil {
 		return fmt.Errorf("the pile as it is now has no reading: give its colour")
 	}
+	wet := slices.ContainsFunc(stages, func(s Stage) bool { return s.Wet })
+	if wet && len(stages[0].Added) == 0 && !p.driesKnown() {
+		return fmt.Errorf("how these tubes dry is not known, nor what is in the pile: let a dab dry and read that")
+	}
 	for n, s := range stages {
 		if n > 0 && len(s.Added) == 0 {
 			return fmt.Errorf("nothing was added between two readings: give what was, or only the last reading")
@@ -403,10 +437,29 @@ func (p *Palette) checkStages(stages []Stage) error {
 			if q.Tube < 0 || q.Tube >= len(p.Tubes) {
 				return fmt.Errorf("there is no tube number %d among %d", q.Tube, len(p.Tubes))
 			}
+			if wet && p.Tubes[q.Tube].Drying == nil {
+				return fmt.Errorf("how %s dries is not known: let a dab of the pile dry and read that, or measure the tube wet and dry", p.Tubes[q.Tube].Name)
+			}
 			if !(q.Parts > 0 && q.Parts < 1e9) {
 				return fmt.Errorf("%v parts of %s: parts are positive numbers", q.Parts, p.Tubes[q.Tube].Name)
 			}
 		}
 	}
 	return nil
+}
+
+// driesKnown reports whether every tube was read wet and dry.
+func (p *Palette) driesKnown() bool {
+	return !slices.ContainsFunc(p.Tubes, func(t *inventory.Tube) bool { return t.Drying == nil })
+}
+
+// wetted is the palette before its paints dry.
+func (p *Palette) wetted() (*Palette, error) {
+	tubes := make([]*inventory.Tube, len(p.Tubes))
+	for i, t := range p.Tubes {
+		w := *t
+		w.Paint = t.Drying.Wet(t.Paint)
+		tubes[i] = &w
+	}
+	return NewPalette(tubes, p.Finish)
 }

@@ -205,7 +205,7 @@ func TestMendLearnsStrength(t *testing.T) {
 	}
 	_, one := truth.Mix([]Part{{0, 8}, {1, 2}})
 	_, two := truth.Mix([]Part{{0, 12}, {1, 2}})
-	m, err := p.Mend(context.Background(), []Stage{{[]Part{{0, 8}, {1, 2}}, &one, 0.3}, {[]Part{{0, 4}}, &two, 0.3}}, two, MendOptions{})
+	m, err := p.Mend(context.Background(), []Stage{{[]Part{{0, 8}, {1, 2}}, &one, 0.3, false}, {[]Part{{0, 4}}, &two, 0.3, false}}, two, MendOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -221,11 +221,11 @@ func TestMendRefuses(t *testing.T) {
 	for name, stages := range map[string][]Stage{
 		"no stage":      nil,
 		"no reading":    {{Added: []Part{{0, 1}}}},
-		"nothing added": {{[]Part{{0, 1}}, &c, 0}, {nil, &c, 0}},
-		"no tube":       {{[]Part{{7, 1}}, &c, 0}},
-		"no parts":      {{[]Part{{0, 0}}, &c, 0}},
-		"no error":      {{[]Part{{0, 1}}, &c, -1}},
-		"no colour":     {{[]Part{{0, 1}}, &lab.Lab{L: math.NaN()}, 0}},
+		"nothing added": {{[]Part{{0, 1}}, &c, 0, false}, {nil, &c, 0, false}},
+		"no tube":       {{[]Part{{7, 1}}, &c, 0, false}},
+		"no parts":      {{[]Part{{0, 0}}, &c, 0, false}},
+		"no error":      {{[]Part{{0, 1}}, &c, -1, false}},
+		"no colour":     {{[]Part{{0, 1}}, &lab.Lab{L: math.NaN()}, 0, false}},
 	} {
 		if _, err := p.Mend(context.Background(), stages, c, MendOptions{}); err == nil {
 			t.Errorf("%s: accepted", name)
@@ -276,7 +276,7 @@ func TestMendSimulatedPainter(t *testing.T) {
 				continue // right at once
 			}
 			starts = append(starts, off())
-			stages := []Stage{{r.Parts, read(), 0.3}}
+			stages := []Stage{{r.Parts, read(), 0.3, false}}
 			unit := 1.0
 			if !known {
 				stages[0].Added, unit = nil, volume/UnknownPile
@@ -297,7 +297,7 @@ func TestMendSimulatedPainter(t *testing.T) {
 					whole[i].Parts /= a.Keep
 				}
 				put(whole, unit)
-				stages = append(stages, Stage{whole, read(), 0.3})
+				stages = append(stages, Stage{whole, read(), 0.3, false})
 			}
 			counts = append(counts, float64(n))
 			ends = append(ends, off())
@@ -432,5 +432,44 @@ func TestAmount(t *testing.T) {
 				t.Errorf("from %v to %v", list[i-1], list[i])
 			}
 		}
+	}
+}
+
+// A pile read wet is what the same pile read dry is, where it is known how its
+// tubes dry; where it is not, the reading is refused.
+func TestMendReadWet(t *testing.T) {
+	p := tubesOf(t, "PW6", "PB29", "PY43", "PBk9")
+	pile := []Part{{0, 6}, {1, 2}, {3, 0.5}}
+	_, dry := p.Mix(pile)
+	aim := lab.Lab{L: dry.L + 6, A: dry.A - 3, B: dry.B + 8}
+	opt := MendOptions{PortionError: KnifeError}
+	want, err := p.Mend(context.Background(), []Stage{{Added: pile, Reading: &dry}}, aim, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.Mend(context.Background(), []Stage{{Added: pile, Reading: &dry, Wet: true}}, aim, opt); err == nil {
+		t.Error("a wet reading is used though nothing is known of drying")
+	}
+	for i, tube := range p.Tubes {
+		d := inventory.Drying{0.3 + 0.1*float64(i), 0.1, 0}
+		tube.Drying = &d
+	}
+	wet, ok := p.Wet(pile)
+	if !ok || lab.DE00(wet, dry) < 1 {
+		t.Fatalf("wet %v, dry %v", wet, dry)
+	}
+	got, err := p.Mend(context.Background(), []Stage{{Added: pile, Reading: &wet, Wet: true}}, aim, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if lab.DE00(got.Reading, dry) > 0.01 || math.Abs(got.Leave.Nominal-want.Leave.Nominal) > 0.01 {
+		t.Errorf("read wet the pile is %v, read dry %v", got.Reading, dry)
+	}
+	if g, w := got.Additions[0], want.Additions[0]; !slices.Equal(g.Parts, w.Parts) || math.Abs(g.Off.Nominal-w.Off.Nominal) > 0.01 {
+		t.Errorf("read wet: add %v; read dry: add %v", g, w)
+	}
+	// Not knowing what is in it, the guesses are made among wet mixes.
+	if got, err = p.Mend(context.Background(), []Stage{{Reading: &wet, Wet: true}}, aim, opt); err != nil || lab.DE00(got.Reading, dry) > 1.5 {
+		t.Errorf("of an unknown pile: %v, %v; dry it is %v", got.Reading, err, dry)
 	}
 }

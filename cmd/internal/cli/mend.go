@@ -28,7 +28,8 @@ many parts; or that it is best left, part of it set aside first, or begun again.
 COLOUR is what was wanted, READING what the pile is: a colorimeter's lab:52,-10,31,
 a hex colour, a notation, or a spot of a photo of the pile with a grey card beside
 it, pile.jpg@40%,25% with --grey for the card. Say what you mixed with --mixed and
-additions are in the same parts; without it, in parts to ten of the pile.
+additions are in the same parts; without it, in parts to ten of the pile. Readings
+are of a dab that has dried, or with --wet of the pile as it lies.
 
 After an addition read the pile again and give everything: the first reading,
 --added for what went in, the second reading. Each reading says more of how strong
@@ -49,6 +50,7 @@ your tubes are; --save keeps that in your box.`,
 	f.StringVar(&o.grey, "grey", "", "where the grey card is in the photo of the pile, `x,y` (pixels or percent)")
 	f.Float64Var(&o.Card, "card", 0, "what the grey card reflects, as a fraction (else 0.18)")
 	f.Float64Var(&o.Error, "reading-error", 0, "standard deviation of a reading that is typed in, in ΔE00 (else 0.5, by notation 2.5)")
+	f.BoolVar(&o.Wet, "wet", false, "the readings are of wet paint")
 	f.BoolVar(&o.Save, "save", false, "keep the strengths learned in your box")
 	return c
 }
@@ -80,7 +82,11 @@ func runMend(ctx context.Context, s Streams, o mendOptions) error {
 		return printJSON(s.Out, r)
 	}
 	fmt.Fprintf(s.Out, "%swanted: %s, value %.1f, %s\n", s.swatch(r.AimHex, 6), r.Name, r.Value, labText(r.Aim))
-	fmt.Fprintf(s.Out, "%sthe pile: %s, value %.1f, %s\n", s.swatch(r.Pile.Hex, 6), r.Pile.Name, r.Pile.Value, labText(r.Pile.Reading))
+	dry := ""
+	if r.Pile.ReadWet {
+		dry = ", once dry"
+	}
+	fmt.Fprintf(s.Out, "%sthe pile%s: %s, value %.1f, %s\n", s.swatch(r.Pile.Hex, 6), dry, r.Pile.Name, r.Pile.Value, labText(r.Pile.Reading))
 	for _, l := range r.Say {
 		fmt.Fprintln(s.Out, "  "+wrap(l, max(40, s.Wide-2), "  "))
 	}

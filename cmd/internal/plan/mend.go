@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -25,6 +26,7 @@ type MendAsk struct {
 	Grey     *photo.Point
 	Card     float64 // luminous reflectance of the grey card at Grey, a fraction; 0: 18 %
 	Error    float64 // standard deviation of readings that are not from a photo, ΔE00; 0: the usual
+	Wet      bool    // the readings are of wet paint
 	Save     bool    // keep the strengths learned in the box
 }
 
@@ -33,7 +35,8 @@ type MendPile struct {
 	Known    bool    `json:"known"` // what it was mixed from
 	Parts    []Part  `json:"parts"` // what is in it; not known: the likeliest of what may be
 	Volume   float64 `json:"volume"`
-	Reading  lab.Lab `json:"reading"` // the last
+	Reading  lab.Lab `json:"reading"`            // the last, as it will be dry
+	ReadWet  bool    `json:"read_wet,omitempty"` // it was read wet, and how its tubes dry is known
 	Hex      string  `json:"hex"`
 	Name     string  `json:"name"`
 	Value    float64 `json:"value"`
@@ -195,13 +198,20 @@ func Mend(ctx context.Context, s Settings, o photo.Options, ask MendAsk, progres
 	}
 	out.AimHex, out.Name, out.Value = out.Aim.Hex(), lab.Name(out.Aim), round(out.Aim.Value(), 2)
 
+	wet := ask.Wet && driesKnown(p, stages)
+	if ask.Wet && !wet {
+		w.Notes = append(w.Notes, "The pile was read wet, and how these tubes dry is not known: the reading was taken as if dry, and so as less certain. Acrylic mostly dries darker, gouache and watercolour lighter, oil much as it is (common practice). Let a dab dry and read that, or import readings of your tubes wet and dry.")
+	}
 	for i, text := range ask.Readings {
 		at := i + len(stages) - len(ask.Readings)
 		c, sd, notes, err := readPile(text, ask)
 		if err != nil {
 			return nil, err
 		}
-		stages[at].Reading, stages[at].Error = &c, sd
+		if ask.Wet && !wet {
+			sd = math.Hypot(sd, wetError)
+		}
+		stages[at].Reading, stages[at].Error, stages[at].Wet = &c, sd, wet
 		for _, n := range notes {
 			if !slices.Contains(w.Notes, n) {
 				w.Notes = append(w.Notes, n)
@@ -223,12 +233,32 @@ func Mend(ctx context.Context, s Settings, o photo.Options, ask MendAsk, progres
 	}
 	out.Warnings = append([]string{}, w.Notes...)
 	out.fill(p, m, stages[len(stages)-1].Error)
+	out.Pile.ReadWet = wet
 	if ask.Save {
 		if err := out.save(m, s.TubesFile); err != nil {
 			return nil, err
 		}
 	}
 	return out, nil
+}
+
+// wetError is what drying may change in a colour where it is not known, ΔE00 (this
+// project's judgement).
+const wetError = 2.5
+
+// driesKnown reports whether it is known how all that may be in a pile dries.
+func driesKnown(p *recipe.Palette, stages []recipe.Stage) bool {
+	if len(stages[0].Added) == 0 {
+		return !slices.ContainsFunc(p.Tubes, func(t *inventory.Tube) bool { return t.Drying == nil })
+	}
+	for _, s := range stages {
+		for _, q := range s.Added {
+			if p.Tubes[q.Tube].Drying == nil {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // readPile reads a pile's colour, with its standard deviation and what is to be
