@@ -87,8 +87,16 @@ func ImportData(name string, data []byte, box string, said inventory.Said) (*Imp
 func (r *ImportResult) calibrate(rd *inventory.Readings) error {
 	r.Unstated = rd.Unstated
 	return inventory.UpdateBox(r.Box, func(present *inventory.Box) (*inventory.Box, error) {
+		r.starts(present)
 		return r.fitted(rd, present)
 	})
+}
+
+// starts warns that a box is new.
+func (r *ImportResult) starts(present *inventory.Box) {
+	if present == nil {
+		r.Warnings = append(r.Warnings, "This starts a box of your own with only these tubes in it; with it saved, the starter box is no longer used.")
+	}
 }
 
 // fitted is the box with tubes fitted to readings.
@@ -98,9 +106,6 @@ func (r *ImportResult) fitted(rd *inventory.Readings, present *inventory.Box) (*
 		return nil, err
 	}
 	r.Tubes, r.White = len(box.Tubes), report.White
-	if present == nil {
-		r.Warnings = append(r.Warnings, "This starts a box of your own with only these tubes in it; with it saved, the starter box is no longer used.")
-	}
 	r.Warnings = append(r.Warnings, report.Warnings...)
 	if box.Finish != nil {
 		r.Finish = box.Finish.String()

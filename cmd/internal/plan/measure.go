@@ -203,7 +203,9 @@ func (r *MeasureResult) fit(rd *inventory.Readings, o MeasureOptions) error {
 	r.Import = &ImportResult{Box: boxFile, Fitted: []CalibratedTube{}, Unstated: rd.Unstated, Warnings: []string{}}
 	var before, after *inventory.Box
 	use := func(present *inventory.Box) (*inventory.Box, error) {
-		before = present
+		if before = present; !o.NoSave {
+			r.Import.starts(present)
+		}
 		after, err = r.Import.fitted(rd, present)
 		return after, err
 	}

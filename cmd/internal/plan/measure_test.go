@@ -102,15 +102,20 @@ func (s *shot) named(t testing.TB) (out []string) {
 	return out
 }
 
-// misses are the distances of a card's readings from the truth, and the root
-// mean square of them in units of what their uncertainty foretells.
-func (s *shot) misses(r *MeasureResult) (de []float64, honest float64) {
+// misses are the distances of a card's readings from the truth, the root mean
+// square of them in units of what their uncertainty foretells, and how many lie
+// within the distance that nine in ten should: 2.5 times the uncertainty, the
+// 90th percentile of three independent normal errors together.
+func (s *shot) misses(r *MeasureResult) (de []float64, honest float64, within int) {
 	for i, d := range s.laid {
 		e := lab.DE00(r.Swatches[i].Lab, d.Reflectance.Lab(optics.D65))
 		de = append(de, e)
+		if e <= 2.5*r.Swatches[i].Uncertainty {
+			within++
+		}
 		honest += e * e / (3 * r.Swatches[i].Uncertainty * r.Swatches[i].Uncertainty)
 	}
-	return de, math.Sqrt(honest / float64(len(de)))
+	return de, math.Sqrt(honest / float64(len(de))), within
 }
 
 func mean(v []float64) (m float64) {
@@ -189,6 +194,7 @@ func TestMeasureRenderedCards(t *testing.T) {
 			limitMean, limitMost, what = 3.2, 7.0, "grey card alone"
 		}
 		var all, mixes []float64
+		within := 0
 		for sensor := range 3 {
 			s := shoot(t, sensor, chart, nil)
 			o := MeasureOptions{Photo: s.file, Swatches: s.named(t), Box: filepath.Join(t.TempDir(), "box.yaml")}
@@ -201,8 +207,9 @@ func TestMeasureRenderedCards(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			de, honest := s.misses(r)
+			de, honest, n := s.misses(r)
 			all = append(all, de...)
+			within += n
 			box, err := inventory.LoadBox(o.Box)
 			if err != nil {
 				t.Fatal(err)
@@ -226,6 +233,11 @@ func TestMeasureRenderedCards(t *testing.T) {
 		exact := mean(exactMixMisses(t))
 		slices.Sort(all)
 		t.Logf("%s: %d readings, mean %.2f, 95th percentile %.2f ΔE00; %d mixes, mean %.2f, from exact readings %.2f", what, len(all), mean(all), all[len(all)*95/100], len(mixes), mean(mixes), exact)
+		share := float64(within) / float64(len(all))
+		t.Logf("%s: %.0f %% of the readings lie within the distance that nine in ten should", what, 100*share)
+		if share < 0.85 {
+			t.Errorf("%s: only %.0f %% of the readings lie within the distance that nine in ten should", what, 100*share)
+		}
 		if m := mean(all); m > limitMean {
 			t.Errorf("%s: readings off by %.2f ΔE00 on average, limit %.1f", what, m, limitMean)
 		}
@@ -278,10 +290,15 @@ func TestMeasureFindsTheChart(t *testing.T) {
 		if len(r.Places) < 19 {
 			t.Errorf("%s: %d even places, 21 are not white on white", name, len(r.Places))
 		}
-		by, err := Measure(MeasureOptions{Photo: s.file, Chart: corners})
+		// The chart's middle grey serves as a grey card to check by.
+		grey := s.at(t, 22+24*(3+0.57), 22+24*(3+0.57))
+		by, err := Measure(MeasureOptions{Photo: s.file, Chart: corners, Grey: []card.Grey{{Place: grey}}})
 		if err != nil {
 			t.Errorf("%s, pointed at: %v", name, err)
 			continue
+		}
+		if by.GreyCheck == nil || *by.GreyCheck > 1.5 {
+			t.Errorf("%s: a grey lies %v ΔE00 from neutral", name, by.GreyCheck)
 		}
 		for i := range by.Places {
 			if d := lab.DE00(by.Places[i].Lab, r.Places[i].Lab); d > 0.7 {
