@@ -3,6 +3,7 @@ package cli
 import (
 	"bytes"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -26,12 +27,24 @@ func (p *paperFlag) size() (draw.Paper, error) {
 	return size, nil
 }
 
-// checkPDF refuses a name that says another format.
+// checkPDF refuses, before any work is done, a name that says another format or
+// a place that is not there.
 func checkPDF(flag, path string) error {
-	if path != "" && !strings.EqualFold(filepath.Ext(path), ".pdf") {
+	if path == "" {
+		return nil
+	}
+	if !strings.EqualFold(filepath.Ext(path), ".pdf") {
 		return usageError{fmt.Errorf("%s %s: sheets are written as PDF, so give a name that ends in .pdf", flag, path)}
 	}
+	if dir := filepath.Dir(path); !isFolder(dir) {
+		return fmt.Errorf("%s %s: there is no folder %s; make it, or give another place", flag, path, dir)
+	}
 	return nil
+}
+
+func isFolder(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && info.IsDir()
 }
 
 // writeBooklet writes the pages whole or not at all.
