@@ -58,8 +58,9 @@ func libraryTube(codes []string, name string) (t *Tube, several []*Tube) {
 	return t, nil
 }
 
-// believe fits a tube from each thing it may be and keeps the likeliest: the
-// library's paint of its code or name, or nothing known. Without either, the
+// believe fits a tube from each thing it may be, and averages the paints by how
+// likely each is: the library's paint of its code or name, or nothing known. It
+// gives the likeliest belief, and the average. Without either, the
 // library's nearest paints are tried where the readings alone leave S open:
 // Lab colours, tints without a masstone or a masstone without tints.
 func (c *calibration) believe(m MeasuredTube, films []film) (belief, *optics.Fitted, error) {
@@ -118,19 +119,25 @@ func (c *calibration) believe(m MeasuredTube, films []film) (belief, *optics.Fit
 	var best belief
 	var fit *optics.Fitted
 	var failed error
+	var fits []*optics.Fitted
+	var odds []float64
 	films = merged(films)
 	for _, b := range beliefs {
 		b.prior = b.prior.Shifted(c.shift, c.apart)
 		f, err := fitTo(films, b.prior, c.noise)
 		if err != nil {
 			failed = err
-		} else if fit == nil || f.Evidence+b.weight > fit.Evidence+best.weight {
+			continue
+		}
+		fits, odds = append(fits, f), append(odds, f.Evidence+b.weight)
+		if fit == nil || f.Evidence+b.weight > fit.Evidence+best.weight {
 			best, fit = b, f
 		}
 	}
 	if fit == nil {
 		return belief{}, nil, failed
 	}
+	fit = optics.Average(fit, fits, odds)
 	if best.paint == nil && len(m.CI) > 0 && len(beliefs) > 1 {
 		best.beside = beliefs[1].label
 	}

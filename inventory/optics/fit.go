@@ -59,6 +59,55 @@ type Fitted struct {
 	Free     float64       // number of residuals less the number of unknowns they determine
 }
 
+// Average is best, one of several fits of the same readings, with the mean of
+// all their paints in log K and log S, each weighed by its odds (natural
+// logarithms), and the spread of that mixture (Bayesian model averaging).
+func Average(best *Fitted, fits []*Fitted, odds []float64) *Fitted {
+	top := math.Inf(-1)
+	for _, o := range odds {
+		top = max(top, o)
+	}
+	total := 0.0
+	weights := make([]float64, len(fits))
+	for i, o := range odds {
+		weights[i] = math.Exp(o - top)
+		total += weights[i]
+	}
+	logs := func(p *Paint) (v [unknowns]float64) {
+		for b := range p.K {
+			v[b], v[Bands+b] = math.Log(p.K[b]), math.Log(p.S[b])
+		}
+		return v
+	}
+	var mean [unknowns]float64
+	for i, f := range fits {
+		for k, v := range logs(&f.Paint) {
+			mean[k] += weights[i] / total * v
+		}
+	}
+	out := *best
+	out.Spread = mat.NewSymDense(unknowns, nil)
+	for i, f := range fits {
+		w := weights[i] / total
+		if w < 1e-3 {
+			continue
+		}
+		d := logs(&f.Paint)
+		for k := range d {
+			d[k] -= mean[k]
+		}
+		for k := range d {
+			for j := k; j < unknowns; j++ {
+				out.Spread.SetSym(k, j, out.Spread.At(k, j)+w*(f.Spread.At(k, j)+d[k]*d[j]))
+			}
+		}
+	}
+	for b := range out.Paint.K {
+		out.Paint.K[b], out.Paint.S[b] = math.Exp(mean[b]), math.Exp(mean[Bands+b])
+	}
+	return &out
+}
+
 // Mode is a smooth one-sigma step of a paint's constants: K is multiplied by
 // exp(DK), S by exp(DS).
 type Mode struct{ DK, DS Spectrum }
