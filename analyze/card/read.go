@@ -5,7 +5,6 @@ import (
 	"image"
 	"math"
 	"slices"
-	"strings"
 
 	"paintout/analyze/lab"
 	"paintout/analyze/photo"
@@ -169,7 +168,7 @@ func locate(p *photo.Photo, regions []region, corner []photo.Point) (*placed, er
 		}
 	}
 	if best == nil || best.misfit > mostMisfit {
-		return nil, fmt.Errorf("%s: the colours between the four corners given are not those of the 24-patch chart; give the middles of its four corner patches (dark skin, bluish green, black, white)", p.Name)
+		return nil, fmt.Errorf("%s: the colours between the four corners given are not those of the 24-patch chart, or too dark, burnt out or noisy to tell; give the middles of its four corner patches (dark skin, bluish green, black, white)", p.Name)
 	}
 	return best, nil
 }
@@ -466,6 +465,3 @@ func (s *solved) falloff(at [2]float64) float64 { return s.model.falloff(at) }
 func (s *solved) doubt(light [3]float64, at [2]float64) float64 {
 	return quadrature(s.spread, s.open(light, at))
 }
-
-// Words is the method in one paragraph.
-func (c *Card) Words() string { return strings.Join(c.Method, " ") }
