@@ -330,9 +330,7 @@ func (m *Mend) culprit(g *guess, o MendOptions) {
 // guesses lists what the pile may be, with weights that sum to 1.
 func (p *Palette) guesses(ctx context.Context, stages []Stage, o MendOptions) ([]*guess, error) {
 	if len(stages[0].Added) > 0 {
-		g := newPileModel(p, stages, o.PortionError).guess()
-		g.weight = 1
-		return []*guess{g}, nil
+		return []*guess{newPileModel(p, stages, o.PortionError).guess()}, nil
 	}
 	first := *stages[0].Reading
 	as := p
@@ -379,12 +377,13 @@ func (p *Palette) guesses(ctx context.Context, stages []Stage, o MendOptions) ([
 		supposed[0].Added = parts
 		g := newPileModel(p, supposed, max(o.PortionError, KnifeError)).guess()
 		// Each tube more halves what a guess is worth (this project's judgement).
-		g.weight *= math.Exp2(-float64(c.n))
-		sum += g.weight
+		g.weight = math.Exp2(-float64(c.n))
 		out = append(out, g)
 	}
-	if !(sum > 0) {
-		return nil, errors.New("the readings fit nothing that these tubes mix: check them, and what was added between them")
+	least := slices.MinFunc(out, func(a, b *guess) int { return cmp.Compare(a.off, b.off) }).off
+	for _, g := range out {
+		g.weight *= math.Exp((least - g.off) / 2)
+		sum += g.weight
 	}
 	for _, g := range out {
 		g.weight /= sum

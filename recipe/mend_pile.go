@@ -321,7 +321,8 @@ type guess struct {
 	heap   heap
 	slope  *slope         // there; nil for none
 	paints []optics.Paint // of the palette's tubes, those in the pile after z
-	weight float64
+	off    float64        // misfit there
+	weight float64        // among the guesses
 }
 
 func (m *pileModel) guess() *guess {
@@ -333,7 +334,7 @@ func (m *pileModel) guess() *guess {
 	if s, ok := m.slopeAt(g.z, got); ok {
 		g.slope = s
 	}
-	g.weight = math.Exp(-off / 2)
+	g.off, g.weight = off, 1
 	g.paints = make([]optics.Paint, len(m.p.Tubes))
 	for i, t := range m.p.Tubes {
 		if j := slices.Index(m.tubes, i); j >= 0 {

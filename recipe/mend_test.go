@@ -42,7 +42,6 @@ func TestAmendmentsEqualBruteForce(t *testing.T) {
 		pile := []Part{{0, 4 + 4*rng.Float64()}, {1, 1 + rng.Float64()}, {3, 0.5 + rng.Float64()}}
 		_, c := p.Mix(pile)
 		g := newPileModel(p, []Stage{{Added: pile, Reading: &c}}, 0.12).guess()
-		g.weight = 1
 		aim := lab.Lab{L: c.L + 16*rng.Float64() - 8, A: c.A + 16*rng.Float64() - 8, B: c.B + 16*rng.Float64() - 8}
 		got := p.amendments([]*guess{g}, aim, p.mayAdd(MendOptions{}), amounts)
 		try := func(add ...Part) float64 {
@@ -212,6 +211,19 @@ func TestMendLearnsStrength(t *testing.T) {
 	s := m.Strengths[0]
 	if s.Tube != p.Tubes[1] || math.Abs(s.Factor-1.25) > 0.12 || s.SD > 0.6*s.PriorSD {
 		t.Errorf("strength %.3f times (ln ± %.3f before, %.3f after), truly 1.25", s.Factor, s.PriorSD, s.SD)
+	}
+}
+
+// A reading that no pile can have is answered all the same, and said to fit badly.
+func TestMendImpossibleReading(t *testing.T) {
+	p := tubesOf(t, "PW6", "PB29", "PBk9")
+	for _, c := range []lab.Lab{{}, {L: 100}, {L: 50, A: 100, B: 90}} {
+		for _, stage := range []Stage{{Reading: &c}, {Added: []Part{{1, 2}}, Reading: &c}} {
+			m, err := p.Mend(context.Background(), []Stage{stage}, lab.Lab{L: 60, B: -10}, MendOptions{PortionError: KnifeError})
+			if err != nil || !(m.Misfit > 2) || math.IsNaN(m.Leave.Expected) {
+				t.Errorf("%v: %v, %+v", c, err, m)
+			}
+		}
 	}
 }
 
