@@ -49,7 +49,8 @@ What lies on the sheet is found, but which tube it is you say:
      list that --form writes and give it with --swatches.
 
 A place may also be pointed at by x,y. The white by itself is named without
-parts. --specular says whether the surface's own reflection is in the colour:
+parts. A list may have the other columns of a table of readings too, such as
+specular, basis, and state (wet or dry). --specular says whether the surface's own reflection is in the colour:
 out for glossy paint turned out of the glare, in for matte paint.`,
 		Example: `  paintout tubes measure card.jpg --overview places.png --form places.csv
   paintout tubes measure card.jpg --swatches places.csv
