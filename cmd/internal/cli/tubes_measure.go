@@ -50,8 +50,10 @@ What lies on the sheet is found, but which tube it is you say:
 
 A place may also be pointed at by x,y. The white by itself is named without
 parts. A list may have the other columns of a table of readings too, such as
-specular, basis, and state (wet or dry). --specular says whether the surface's own reflection is in the colour:
-out for glossy paint turned out of the glare, in for matte paint.`,
+specular, basis, and state (wet or dry).
+
+--specular says whether the surface's own reflection is in the colour: out for
+glossy paint turned out of the glare, in for matte paint.`,
 		Example: `  paintout tubes measure card.jpg --overview places.png --form places.csv
   paintout tubes measure card.jpg --swatches places.csv
   paintout tubes measure card.jpg --swatch "titanium white PW6@1" --swatch "ultramarine blue PB29 masstone@2" --swatch "ultramarine blue PB29 1:4@3"
