@@ -69,7 +69,8 @@ type handout struct {
 
 type handoutSheet struct {
 	Photo string `json:"photo"`
-	Page  int    `json:"page"` // its first, from 1
+	Page  int    `json:"page"`  // its first, from 1
+	Pages int    `json:"pages"` // how many it takes
 }
 
 func runHandout(ctx context.Context, s Streams, o handoutOptions) error {
@@ -112,6 +113,7 @@ func runHandout(ctx context.Context, s Streams, o handoutOptions) error {
 		return err
 	}
 	h := handout{File: o.out, Failed: []failure{}, PassedOver: append([]string{}, over...), Warnings: append([]string{}, l.Warnings...)}
+	var cautions []string
 	bar := s.progress()
 	at := 0
 	progress := func(stage string, done, all int) {
@@ -126,9 +128,9 @@ func runHandout(ctx context.Context, s Streams, o handoutOptions) error {
 		if err == nil {
 			page := b.Pages() + 1
 			if err = b.AddSheet(m.Plan, m.Pictures, paper); err == nil {
-				h.Sheets = append(h.Sheets, handoutSheet{photos[i], page})
+				h.Sheets = append(h.Sheets, handoutSheet{photos[i], page, b.Pages() + 1 - page})
 				h.Kit = m.Plan.Kit
-				h.Cautions = joined(h.Cautions, m.Plan.Cautions)
+				cautions = joined(cautions, m.Plan.Cautions)
 				return nil
 			}
 		}
@@ -151,6 +153,7 @@ func runHandout(ctx context.Context, s Streams, o handoutOptions) error {
 	if err := writeBooklet(o.out, b); err != nil {
 		return err
 	}
+	h.Cautions = classCautions(l, cautions)
 	h.Pages, h.Warnings = b.Pages(), joined(h.Warnings, b.Warnings)
 	if o.json {
 		err = printJSON(s.Out, h)
@@ -167,7 +170,7 @@ func (s Streams) handoutSummary(h handout) {
 	fmt.Fprintf(s.Out, "%s, %s\n", h.File, count(h.Pages, "page"))
 	fmt.Fprintln(s.Out, "  pages 1 and 2: wheel and chart, to mix and paint in")
 	for _, sheet := range h.Sheets {
-		fmt.Fprintf(s.Out, "  page %d on: the sheet for %s\n", sheet.Page, sheet.Photo)
+		fmt.Fprintf(s.Out, "  %s: the sheet for %s\n", pageRange(sheet.Page, sheet.Pages), sheet.Photo)
 	}
 	fmt.Fprintf(s.Out, "  pages %d and %d: wheel and chart as foretold, to compare\n", h.Pages-1, h.Pages)
 	if h.Kit != nil {
@@ -180,8 +183,39 @@ func (s Streams) handoutSummary(h handout) {
 	s.list("Caution", h.Cautions)
 }
 
-// joined adds to a list what it does not hold yet, the standing line about
-// cautions staying last.
+// classCautions joins the cautions of the lesson's tubes, and of those that only
+// the sheets need.
+func classCautions(l *plan.Lesson, ofSheets []string) []string {
+	var out []string
+	said := map[string]bool{}
+	for _, g := range l.Cautions {
+		out = append(out, strings.Join(g.Tubes, ", ")+": "+g.Caution)
+		for _, t := range g.Tubes {
+			said[t+": "+g.Caution] = true
+		}
+	}
+	for _, c := range ofSheets {
+		if !said[c] && c != l.Scope {
+			out = append(out, c)
+		}
+	}
+	if len(out) > 0 {
+		out = append(out, l.Scope)
+	}
+	return out
+}
+
+func pageRange(first, n int) string {
+	switch n {
+	case 1:
+		return fmt.Sprintf("page %d", first)
+	case 2:
+		return fmt.Sprintf("pages %d and %d", first, first+1)
+	}
+	return fmt.Sprintf("pages %d to %d", first, first+n-1)
+}
+
+// joined adds to a list what it does not hold yet.
 func joined(list, more []string) []string {
 	for _, m := range more {
 		if !slices.Contains(list, m) {
