@@ -1,10 +1,13 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
+	"paintout/cmd/internal/draw"
 	"paintout/cmd/internal/plan"
 )
 
@@ -12,6 +15,7 @@ type mixOptions struct {
 	boxFlags
 	wayFlags
 	mix string
+	out string
 }
 
 func newMix(s Streams) *cobra.Command {
@@ -39,6 +43,7 @@ palest; water may stand in the mix.`,
 	o.addPortion(c.Flags())
 	o.addWay(c.Flags())
 	o.addWash(c.Flags())
+	c.Flags().StringVar(&o.out, "out", "", "for watercolour: write a picture of the washes to this `file` (.png or .svg)")
 	return c
 }
 
@@ -48,6 +53,12 @@ func runMix(s Streams, o mixOptions) error {
 		return err
 	}
 	if err := o.check(); err != nil {
+		return err
+	}
+	if o.out != "" && !way.Washes {
+		return usageError{errors.New("--out is a picture of washes: say --way watercolour too")}
+	}
+	if err := checkPicture(o.out); err != nil {
 		return err
 	}
 	var r *plan.MixResult
@@ -63,6 +74,12 @@ func runMix(s Streams, o mixOptions) error {
 		return err
 	}
 	r.Warnings = append(r.Warnings, way.Says...)
+	if washes != nil {
+		err := writePictures(picture{o.out, func(w io.Writer) error { return draw.WashesPNG(w, washes) }, func(w io.Writer) error { return draw.WashesSVG(w, washes) }})
+		if err != nil {
+			return err
+		}
+	}
 	if o.json && washes != nil {
 		return printJSON(s.Out, washes)
 	} else if o.json {
@@ -84,6 +101,9 @@ func runMix(s Streams, o mixOptions) error {
 	s.list("Handling", r.Notes)
 	s.list("Mind", r.Warnings)
 	s.list("Caution", r.Cautions)
+	if washes != nil {
+		s.written(o.out, "washes")
+	}
 	return nil
 }
 

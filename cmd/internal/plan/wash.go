@@ -3,6 +3,7 @@ package plan
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -89,7 +90,11 @@ type WashMixResult struct {
 	Scale  WashScale  `json:"scale"`
 	Washes []WashStep `json:"washes"`
 	Asked  *WashStep  `json:"asked,omitempty"` // the wash with the water that was typed with the mix
+	Graded []string   `json:"-"`               // hex, from undiluted to palest without a break, to look at
 }
+
+// gradedSteps are enough for a graded wash to show no bands on a page.
+const gradedSteps = 240
 
 // waterName is what stands for water among the tubes of a wash.
 const waterName = "water"
@@ -224,6 +229,12 @@ func MixWash(s Settings, typed string, ask WashAsk) (*WashMixResult, error) {
 	}
 	for _, q := range p.WashSeries(parts, recipe.Waters, wash, s.PortionError) {
 		out.Washes = append(out.Washes, step(q))
+	}
+	palest := recipe.Waters[len(recipe.Waters)-1]
+	for i := range gradedSteps {
+		water := math.Expm1(float64(i) / (gradedSteps - 1) * math.Log1p(palest))
+		_, c := p.Wash(parts, water, wash)
+		out.Graded = append(out.Graded, c.Hex())
 	}
 	if said {
 		asked := step(p.WashSeries(parts, []float64{water}, wash, s.PortionError)[0])
