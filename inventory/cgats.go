@@ -23,7 +23,7 @@ import (
 //
 // Read are SAMPLE_NAME, STRING or SAMPLE_ID (see [sample] for how it names tube
 // and parts) or fields TUBE, CI, PAINT_PARTS, WHITE_PARTS, BLACK_PARTS, WHITE,
-// BLACK; LAB_L, LAB_A, LAB_B; reflectances in fields such as SPECTRAL_NM400,
+// BLACK, STATE; LAB_L, LAB_A, LAB_B; reflectances in fields such as SPECTRAL_NM400,
 // SPECTRAL_400, SPEC_400, nm400, R_400, 400, percent in SPECTRAL_PCT400 and
 // fractions in SPECTRAL_DEC400, or in pairs SPECTRAL_NM, SPECTRAL_PCT or
 // SPECTRAL_DEC; and as keywords or fields ILLUMINANT, OBSERVER, SPECULAR, BASIS.
@@ -224,6 +224,7 @@ func cgatsCells(line string, tabs bool) (cells []string, closed bool) {
 var cgatsFields = map[string]string{
 	"TUBE": "tube", "CI": "ci", "PAINT_PARTS": "paint_parts", "WHITE_PARTS": "white_parts", "BLACK_PARTS": "black_parts",
 	"BASIS": "basis", "SPECULAR": "specular", "ILLUMINANT": "illuminant", "OBSERVER": "observer", "WHITE": "white", "BLACK": "black",
+	"STATE": "state", "UNCERTAINTY": "uncertainty",
 	"LAB_L": "l", "LAB_A": "a", "LAB_B": "b",
 }
 

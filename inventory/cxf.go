@@ -22,7 +22,7 @@ import (
 // MeasurementAngle).
 //
 // The Name says tube and parts, as [sample] has it, or Tags of the Object do:
-// tube, ci, paint_parts, white_parts, black_parts, white, black, and specular
+// tube, ci, paint_parts, white_parts, black_parts, white, black, state, and specular
 // and basis, which may also stand in FileInformation for the whole file.
 
 const cxfSpace = "http://colorexchangeformat.com/CxF3-core"

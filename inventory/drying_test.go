@@ -163,3 +163,31 @@ func TestDryingOfOddRows(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// A CGATS table says it too.
+func TestStateInCGATS(t *testing.T) {
+	cgats := `CGATS.17
+ILLUMINANT "D65"
+SPECULAR "out"
+BASIS "volume"
+BEGIN_DATA_FORMAT
+TUBE CI PAINT_PARTS WHITE_PARTS STATE LAB_L LAB_A LAB_B
+END_DATA_FORMAT
+BEGIN_DATA
+W PW6 0 1 dry 96 -1 2
+u PB29 1 0 dry 15 22 -45
+u PB29 1 0 wet 21 20 -46
+END_DATA
+`
+	rd, err := ReadReadings("s.txt", strings.NewReader(cgats))
+	if err != nil {
+		t.Fatal(err)
+	}
+	box, _, err := Calibrate(rd, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := box.Tube("u").Drying; d == nil || d[0] <= 0 {
+		t.Errorf("%v", d)
+	}
+}
