@@ -225,8 +225,44 @@ func (c *Camera) colours(s *Scene) (m [3][3]float64) {
 	return out
 }
 
-// covers says whether a place in the patch's rectangle has its paint.
+// light is each channel's light at a place of the picture.
+func (c *Camera) light(s *Scene, back [9]float64, px, py float64) (l [3]float64) {
+	x, y := project(back, px, py)
+	u, w := x/s.W-0.5, y/s.H-0.5
+	all := math.Exp(s.FallX*u + s.FallY*w - s.Bow*(u*u+w*w))
+	if s.ShadowBy > 0 && x > s.Shadow {
+		all *= s.ShadowBy
+	}
+	cx, cy := 2*px/float64(c.W)-1, 2*py/float64(c.H)-1
+	all *= 1 - c.Vignette*(cx*cx+cy*cy)/2
+	for k := range l {
+		if l[k] = all; s.Tinge[k] != 0 {
+			l[k] *= math.Exp(s.Tinge[k] * u)
+		}
+	}
+	return l
+}
+
+// patch is the topmost patch at a place of the card, −1 for bare paper. The one
+// that was hit before is tried first, but for the first of all, the chart's
+// frame, on which others lie.
+func (s *Scene) patch(x, y float64, last int) int {
+	if last > 0 && s.Patches[last].covers(x, y) {
+		return last
+	}
+	for i := len(s.Patches) - 1; i >= 0; i-- {
+		if s.Patches[i].covers(x, y) {
+			return i
+		}
+	}
+	return -1
+}
+
+// covers says whether a place has the patch's paint.
 func (p *Patch) covers(x, y float64) bool {
+	if x < p.X || y < p.Y || x >= p.X+p.W || y >= p.Y+p.H {
+		return false
+	}
 	if !p.Dab {
 		return true
 	}
@@ -260,34 +296,26 @@ func (c *Camera) raw(s *Scene) []float64 {
 	out := make([]float64, 3*c.W*c.H)
 	mean := [3]float64{}
 	for py := range c.H {
+		last := -1 // the patch that was hit before
 		for px := range c.W {
+			light := c.light(s, back, float64(px)+0.5, float64(py)+0.5)
 			var v [3]float64
 			for sub := range 4 {
-				fx, fy := float64(px)+0.25+0.5*float64(sub&1), float64(py)+0.25+0.5*float64(sub>>1)
-				x, y := project(back, fx, fy)
+				x, y := project(back, float64(px)+0.25+0.5*float64(sub&1), float64(py)+0.25+0.5*float64(sub>>1))
 				at, shine, streak := 0, 0.0, 1.0
 				if x >= 0 && y >= 0 && x < s.W && y < s.H {
 					at = 1
-					for i := len(s.Patches) - 1; i >= 0; i-- {
-						p := &s.Patches[i]
-						if x >= p.X && y >= p.Y && x < p.X+p.W && y < p.Y+p.H && p.covers(x, y) {
-							streak = p.streak(x, y)
-							at = i + 2
+					if last = s.patch(x, y, last); last >= 0 {
+						p := &s.Patches[last]
+						at, streak = last+2, p.streak(x, y)
+						if p.Shine > 0 {
 							dx, dy := (x-p.X-0.55*p.W)/(0.02*p.W), (y-p.Y-0.55*p.H)/(0.02*p.H)
 							shine = p.Shine * math.Exp(-dx*dx-dy*dy)
-							break
 						}
 					}
 				}
-				u, w := x/s.W-0.5, y/s.H-0.5
-				light := math.Exp(s.FallX*u + s.FallY*w - s.Bow*(u*u+w*w))
-				if s.ShadowBy > 0 && x > s.Shadow {
-					light *= s.ShadowBy
-				}
-				cx, cy := 2*fx/float64(c.W)-1, 2*fy/float64(c.H)-1
-				light *= 1 - c.Vignette*(cx*cx+cy*cy)/2
 				for k := range v {
-					v[k] += light * math.Exp(s.Tinge[k]*u) * (streak*colours[at][k] + shine) / 4
+					v[k] += light[k] * (streak*colours[at][k] + shine) / 4
 				}
 			}
 			for k := range v {
