@@ -257,7 +257,7 @@ func TestMendSimulatedPainter(t *testing.T) {
 		const knife = 0.15
 		opt := MendOptions{PortionError: knife}
 		var counts, starts, ends []float64
-		for len(counts) < 11 {
+		for len(counts) < 7 {
 			_, aim := p.Mix([]Part{{0, 8 * rng.Float64()}, {1 + rng.IntN(4), 2 * rng.Float64()}, {5 + rng.IntN(4), rng.Float64()}})
 			table, err := p.Search(context.Background(), []lab.Lab{aim}, SearchOptions{Slack: 1})
 			if err != nil {
@@ -334,7 +334,7 @@ func TestMendBoundsHold(t *testing.T) {
 		rng := rand.New(rand.NewPCG(5, 6))
 		n, within, worse := 0, 0, 0
 		expected, came := 0.0, 0.0
-		for tries := 0; n < 25 && tries < 50; tries++ {
+		for tries := 0; n < 18 && tries < 36; tries++ {
 			truth := make([]optics.Paint, len(p.Tubes))
 			for i, tube := range p.Tubes {
 				z := make([]float64, len(tube.Modes))

@@ -51,7 +51,7 @@ your tubes are; --save keeps that in your box.`,
 	f.Float64Var(&o.Card, "card", 0, "what the grey card reflects, as a fraction (else 0.18)")
 	f.Float64Var(&o.Error, "reading-error", 0, "standard deviation of a reading that is typed in, in ΔE00 (else 0.5, by notation 2.5)")
 	f.BoolVar(&o.Wet, "wet", false, "the readings are of wet paint")
-	f.BoolVar(&o.Save, "save", false, "keep the strengths learned in your box")
+	f.BoolVar(&o.Save, "save", false, "keep the strengths learned in your box (once: readings that are saved again count again)")
 	return c
 }
 
