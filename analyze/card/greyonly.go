@@ -12,9 +12,9 @@ import (
 // What a colour read by a grey card alone is worth: over 72 rendered cameras
 // (three sensors, four lights, tone curves from none to strong, colours
 // strengthened or not) the library's paints came out wrong by 1.1 along each
-// of lightness, chroma and hue where they are near grey, by 1.8 from C* 15 and
-// 2.4 from C* 45 on, hardly otherwise with lightness; and cameras do more than
-// was rendered, so by a third more.
+// of lightness, chroma and hue up to C* 15, by 1.8 up to C* 45 and by 2.3 beyond,
+// hardly otherwise with lightness (a test of cmd/internal/cardphoto counts
+// them). Cameras do more than was rendered, so by a fifth to a quarter more.
 const (
 	greyAtGrey   = 1.3
 	greyAtStrong = 2.6

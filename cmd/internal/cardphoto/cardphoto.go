@@ -155,9 +155,7 @@ func (c *Camera) Photo(s *Scene) []byte {
 			for j := range 3 {
 				e += ccm[k][j] * v[j]
 			}
-			e = lab.EncodeSRGB(min(max(e, 0), 1))
-			e += c.Curve * (0.45*(e*e*(3-2*e)-e) + 0.12*e*(1-e))
-			img.Pix[4*i+k] = uint8(255*min(max(e, 0), 1) + 0.5)
+			img.Pix[4*i+k] = uint8(255*c.toned(e) + 0.5)
 		}
 		img.Pix[4*i+3] = 255
 	}
@@ -170,6 +168,13 @@ func (c *Camera) Photo(s *Scene) []byte {
 		panic("cardphoto: " + err.Error()) // writing to memory cannot fail
 	}
 	return b.Bytes()
+}
+
+// toned is light as the camera encodes it, 0 to 1.
+func (c *Camera) toned(light float64) float64 {
+	e := lab.EncodeSRGB(min(max(light, 0), 1))
+	e += c.Curve * (0.45*(e*e*(3-2*e)-e) + 0.12*e*(1-e))
+	return min(max(e, 0), 1)
 }
 
 // signal is what the sensor makes of a reflectance, the perfect diffuser
