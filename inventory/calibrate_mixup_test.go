@@ -2,6 +2,8 @@ package inventory
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -139,4 +141,57 @@ func TestD50IsFollowed(t *testing.T) {
 	}
 	wrong := mixed(t, quickly(t, file(optics.D50, "D65")), optics.Included, mix)
 	t.Logf("read as D65: %.2f ΔE00 off", lab.DE00(wrong, want))
+}
+
+// Exact readings give the constants back: K where the paint absorbs and S
+// where a tint shows it, within the limits below, for paints of the library at
+// other strengths and with no code to help.
+func TestSyntheticReadingsGiveConstantsBack(t *testing.T) {
+	t.Parallel()
+	white := mustFind("PW6").Paint
+	var m strings.Builder
+	m.WriteString("tube,ci,paint_parts,white_parts,basis,specular")
+	for i := range optics.Bands {
+		fmt.Fprintf(&m, ",%d", optics.Wavelength(i))
+	}
+	m.WriteString("\n")
+	row := func(tube, ci string, p *optics.Paint, a, w float64) {
+		mix := optics.Mix([]*optics.Paint{p, &white}, []float64{a, w})
+		fmt.Fprintf(&m, "%s,%s,%g,%g,volume,in", tube, ci, a, w)
+		for _, v := range mix.Reflectance(optics.Included) {
+			fmt.Fprintf(&m, ",%.6f", v)
+		}
+		m.WriteString("\n")
+	}
+	row("W", "PW6", &white, 0, 1)
+	truth := map[string]optics.Paint{}
+	for i, ci := range []string{"PB29", "PR254", "PY184", "PR101", "PG7", "PV23", "PBk9"} {
+		p := mustFind(ci).Paint.Strengthened(0.7 + 0.1*float64(i))
+		truth["t "+ci] = p
+		for _, w := range []float64{0, 1, 4, 9, 24} {
+			row("t "+ci, "", &p, 1, w)
+		}
+	}
+	box := quickly(t, m.String())
+	var offK, offS []float64
+	for name, p := range truth {
+		got := box.Tube(name).Paint
+		for b := range p.K {
+			if p.K[b] > 0.02 { // a tint of one in ten is darker than its white by it
+				offK = append(offK, math.Abs(math.Log(got.K[b]/p.K[b])))
+			}
+			if p.K[b] > 0.02 && p.S[b] > 0.01 {
+				offS = append(offS, math.Abs(math.Log(got.S[b]/p.S[b])))
+			}
+		}
+	}
+	slices.Sort(offK)
+	slices.Sort(offS)
+	nine := func(v []float64) float64 { return v[len(v)*9/10] }
+	_, medK := meanMedian(offK)
+	_, medS := meanMedian(offS)
+	t.Logf("ln K off by %.3f in the median, %.3f nine in ten (%d bands); ln S by %.3f, %.3f (%d)", medK, nine(offK), len(offK), medS, nine(offS), len(offS))
+	if medK > 0.05 || nine(offK) > 0.15 || medS > 0.1 || nine(offS) > 0.3 {
+		t.Errorf("ln K off by %.3f, %.3f; ln S by %.3f, %.3f", medK, nine(offK), medS, nine(offS))
+	}
 }
