@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -19,10 +20,24 @@ const KitTolerance = 3.0
 // the box cannot bring within tolerance, in ΔE00.
 const KitSlack = 0.5
 
-// KitBox is how many tubes a kit is chosen among, all mixes of all of them
-// being known. Of a larger box the tubes that look most useful are taken, and
-// the answer is not proven.
-const KitBox = 80
+// KitBox is how many tubes at most a kit is chosen among, all mixes of all of
+// them being known, and kitSets how many sets of three coloured tubes, each
+// counted once for no white and once for every white: what 77 tubes and one
+// white make. Of a larger box the kitShort tubes that look most useful are taken,
+// with at most kitWhites whites, and the answer is not proven: in so large a
+// box many tubes are alike, so that few mixes can be passed over.
+const (
+	KitBox    = 80
+	kitSets   = 160e3
+	kitShort  = 40
+	kitWhites = 2
+)
+
+// tooMany reports that a box is past the size limit.
+func tooMany(colours, whites int) bool {
+	sets := colours * (colours - 1) * (colours - 2) / 6 * (1 + whites)
+	return colours+whites > KitBox || sets > kitSets
+}
 
 // KitWork is the work after which a question is left unproven, in ways to mix a
 // mass that are looked at: some seconds.
@@ -242,7 +257,7 @@ func (k *kitMaker) table() error {
 			k.tubes = append(k.tubes, i)
 		}
 	}
-	if len(k.tubes) > KitBox {
+	if box := k.part(k.tubes); tooMany(len(box.colours), len(box.whites)) && len(k.o.Given) < len(k.tubes) {
 		k.cut = true
 		if err := k.shortlist(); err != nil {
 			return err
@@ -485,56 +500,79 @@ func (k *kitMaker) solver(c *choice) *solver {
 	return &solver{choice: c, ctx: k.ctx, most: k.o.Work}
 }
 
-// shortlist takes KitBox of the tubes: those to be kept, and then by turns for
-// each mass the tube that makes its next best mix of two coloured tubes.
+// shortlist takes kitShort of the tubes: those that are asked for, the whites
+// that scatter most and least, and then by turns for each mass the tube that
+// makes its next best mix of two coloured tubes.
 func (k *kitMaker) shortlist() error {
-	box := k.part(k.tubes)
-	t, err := box.Search(k.ctx, k.aims, SearchOptions{Improving: true, most: 2})
+	taken := map[int]bool{}
+	for _, t := range slices.Concat(k.o.Keep, k.o.Given) {
+		taken[t] = true
+	}
+	whites := k.whites(taken)
+	var likely []int
+	for _, t := range k.tubes {
+		if !k.all.Tubes[t].White || slices.Contains(whites, t) {
+			likely = append(likely, t)
+		}
+	}
+	box := k.part(likely)
+	t, err := box.Search(k.ctx, k.aims, SearchOptions{Improving: true, most: 2, Progress: k.o.Progress})
 	if err != nil {
 		return err
 	}
 	aims := len(k.aims)
-	ranked := make([][]int, aims) // places in k.tubes
+	ranked := make([][]int, aims) // coloured tubes, places in likely
 	for a := range ranked {
-		least := slices.Repeat([]float64{math.Inf(1)}, len(k.tubes))
+		least := slices.Repeat([]float64{math.Inf(1)}, len(likely))
 		for i, set := range t.sets {
 			for c := 0; c*aims < t.stride; c++ {
 				de := t.near[i*t.stride+c*aims+a].de00
 				for _, tube := range set.tubes[:set.n] {
 					least[tube] = min(least[tube], de)
 				}
-				if c > 0 {
-					white := box.whites[c-1]
-					least[white] = min(least[white], de)
-				}
 			}
 		}
-		for i := range k.tubes {
-			ranked[a] = append(ranked[a], i)
-		}
+		ranked[a] = slices.Clone(box.colours)
 		slices.SortStableFunc(ranked[a], func(x, y int) int { return cmp.Compare(least[x], least[y]) })
 	}
-	taken := map[int]bool{}
-	for i, t := range k.tubes {
-		if slices.Contains(k.o.Keep, t) || slices.Contains(k.o.Given, t) {
-			taken[i] = true
-		}
+	for _, t := range whites {
+		taken[t] = true
 	}
-	for r := range k.tubes {
+	for r := range box.colours {
 		for a := range ranked {
-			if len(taken) < KitBox {
-				taken[ranked[a][r]] = true
+			if len(taken) < kitShort {
+				taken[likely[ranked[a][r]]] = true
 			}
 		}
 	}
-	var short []int
-	for i, t := range k.tubes {
-		if taken[i] {
-			short = append(short, t)
+	k.tubes = slices.Sorted(maps.Keys(taken))
+	return nil
+}
+
+// whites are those asked for, and of the others those that scatter most and
+// least, up to kitWhites in all.
+func (k *kitMaker) whites(asked map[int]bool) (out []int) {
+	var rest []int
+	for _, t := range k.tubes {
+		switch {
+		case !k.all.Tubes[t].White:
+		case asked[t]:
+			out = append(out, t)
+		default:
+			rest = append(rest, t)
 		}
 	}
-	k.tubes = short
-	return nil
+	scatter := func(t int) (sum float64) {
+		for _, s := range k.all.Tubes[t].Paint.S {
+			sum += s
+		}
+		return sum
+	}
+	slices.SortStableFunc(rest, func(a, b int) int { return cmp.Compare(scatter(b), scatter(a)) })
+	if n := len(rest); n > 1 {
+		rest[1] = rest[n-1]
+	}
+	return append(out, rest[:min(len(rest), max(0, kitWhites-len(out)))]...)
 }
 
 // choose finds the kit.
@@ -623,9 +661,6 @@ func (k *kitMaker) curve() {
 		floor.mean += k.share[a] * int64(ways[0].miss)
 	}
 	upto := len(k.tubes)
-	if k.o.Max > 0 {
-		upto = min(upto, k.o.Max)
-	}
 	any := k.any(k.none)
 	last := &any
 	for n := max(1, k.ways.keep.count()); n <= upto && k.ctx.Err() == nil; n++ {
@@ -639,7 +674,7 @@ func (k *kitMaker) curve() {
 			by.most = min(by.most, farWork)
 		}
 		p, proven, _ := by.best(n, k.none, start)
-		if far && !proven {
+		if far && (!proven || p.tubes == last.tubes) {
 			break
 		}
 		step := KitStep{Count: n, Tubes: k.named(p.tubes), Proven: proven && !k.cut}

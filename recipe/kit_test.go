@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/bits"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"paintout/analyze/lab"
@@ -138,13 +139,55 @@ func TestGivenKit(t *testing.T) {
 			t.Errorf("aim %d: off by %.4f of %.4f, by the whole table %.4f of %.4f", i, m.DE00, m.Best, part.Best(i), full.Best(i))
 		}
 	}
-	sought, err := p.Kit(context.Background(), aims, KitOptions{Tolerance: 3, Max: len(k.Curve)})
+	sought, err := p.Kit(context.Background(), aims, KitOptions{Tolerance: 3})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for i, s := range sought.Curve {
 		if s.Worst != k.Curve[i].Worst || s.Mean != k.Curve[i].Mean {
 			t.Errorf("%d tubes: %.4f for the given kit, %.4f for a sought one", s.Count, k.Curve[i].Worst, s.Worst)
+		}
+	}
+}
+
+// Past the size limit a kit still comes out, unproven, that does what it says.
+// Tubes to be kept are in it, tubes to be left are not.
+func TestKitOfLargeBox(t *testing.T) {
+	rng := rand.New(rand.NewPCG(90, 2))
+	var tubes []*inventory.Tube
+	for range KitBox + 10 {
+		tubes = append(tubes, inventedTube(rng, "t"))
+	}
+	for range 4 {
+		tubes = append(tubes, inventedWhite())
+	}
+	p, err := NewPalette(tubes, optics.Included)
+	if err != nil {
+		t.Fatal(err)
+	}
+	aims := []lab.Lab{{L: 62, A: 4, B: 12}, {L: 35, A: -6, B: -9}}
+	moved := 0
+	k, err := p.Kit(context.Background(), aims, KitOptions{Tolerance: 3, Keep: []int{17, 91}, Leave: []int{3, 92}, Progress: func(done, all int) { moved++ }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if k.Proven || k.Least {
+		t.Error("a kit of a box past the size limit is called proven")
+	}
+	if moved == 0 {
+		t.Error("no progress was told")
+	}
+	if !slices.Contains(k.Tubes, 17) || !slices.Contains(k.Tubes, 91) || slices.Contains(k.Tubes, 3) || slices.Contains(k.Tubes, 92) {
+		t.Errorf("kit %v: 17 and 91 are to be kept, 3 and 92 left", k.Tubes)
+	}
+	for i, m := range k.Masses {
+		if _, c := p.Mix(m.Parts); math.Abs(lab.DE00(m.Aim, c)-m.DE00) > 1e-6 || m.DE00 > m.Limit+1e-6 {
+			t.Errorf("mass %d: said to be off by %.3f of at most %.3f, its mix by %.3f", i, m.DE00, m.Limit, lab.DE00(m.Aim, c))
+		}
+		for _, q := range m.Parts {
+			if !slices.Contains(k.Tubes, q.Tube) {
+				t.Errorf("mass %d is mixed with tube %d, which is not carried", i, q.Tube)
+			}
 		}
 	}
 }

@@ -56,9 +56,7 @@ func (w *progress) finish() {
 func (r *Reach) consult(ctx context.Context, o ReachOptions, work *progress) error {
 	library := o.Library
 	if library == nil {
-		for _, p := range inventory.Library() {
-			library = append(library, p.Tube())
-		}
+		library = wholeLibrary()
 	}
 	var err error
 	if r.Add, err = r.Palette.additions(ctx, r.Aim, library, r.Nearest.DE00-worthAdding, o.Add, work); err != nil {
@@ -128,6 +126,30 @@ func (p *Palette) own(f *found, aim lab.Lab) (Mixed, error) {
 		return Mixed{}, err
 	}
 	return q.mixed(parts, aim), nil
+}
+
+// Additions ranks the tubes of a library (nil for the whole one) that would
+// bring the palette nearer a colour (D65 Lab) than best, the ΔE00 of its own
+// nearest mix, and gives up to n of them, as [Reach].Add has them.
+func (p *Palette) Additions(ctx context.Context, aim lab.Lab, best, tolerance float64, library []*inventory.Tube, n int) ([]Addition, error) {
+	if best < worthAdding || n < 1 {
+		return nil, ctx.Err() // no tube can gain so much
+	}
+	if library == nil {
+		library = wholeLibrary()
+	}
+	list, err := p.additions(ctx, aim, library, best-worthAdding, n, newProgress(0, nil))
+	for i := range list {
+		list[i].Reachable = list[i].Mix.DE00 <= tolerance
+	}
+	return list, err
+}
+
+func wholeLibrary() (tubes []*inventory.Tube) {
+	for _, p := range inventory.Library() {
+		tubes = append(tubes, p.Tube())
+	}
+	return tubes
 }
 
 // additions ranks the tubes of a library by the nearest ladder mix that each

@@ -51,6 +51,7 @@ func TestSessions(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"json": checkJSON,
+			"same": sameJSON,
 		},
 	})
 }
@@ -79,6 +80,24 @@ func checkJSON(ts *testscript.TestScript, neg bool, args []string) {
 	ok := compare(got, args[2], args[3])
 	if ok == neg {
 		ts.Fatalf("%s is %v, which is not %s %s", args[1], got, args[2], args[3])
+	}
+}
+
+// sameJSON is "same FILE FILE PATH": both files hold the same at PATH.
+func sameJSON(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) != 3 {
+		ts.Fatalf("usage: same FILE FILE PATH")
+	}
+	var at [2]any
+	for i := range at {
+		var v any
+		ts.Check(json.Unmarshal([]byte(ts.ReadFile(args[i])), &v))
+		var err error
+		at[i], err = find(v, args[2])
+		ts.Check(err)
+	}
+	if reflect.DeepEqual(at[0], at[1]) == neg {
+		ts.Fatalf("%s: %v and %v", args[2], at[0], at[1])
 	}
 }
 

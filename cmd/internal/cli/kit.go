@@ -3,12 +3,14 @@ package cli
 import (
 	"context"
 	"fmt"
+	"io"
 	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"paintout/cmd/internal/draw"
 	"paintout/cmd/internal/plan"
 	"paintout/recipe"
 )
@@ -17,6 +19,7 @@ type kitOptions struct {
 	boxFlags
 	viewFlags
 	plan.KitAsk
+	out   string
 	paths []string
 }
 
@@ -29,7 +32,7 @@ func newKit(s Streams) *cobra.Command {
 photo has a mix within a tolerance, and what any smaller or larger set could do.
 Masses that your whole box cannot mix that near are named, with the tube that
 would help. The answer is exact over the ladder of parts, and says so.`,
-		Example: `  paintout kit hillside.jpg
+		Example: `  paintout kit hillside.jpg --out kit.png
   paintout kit day1.jpg day2.jpg --max 6 --keep PW6 --leave PG7`,
 		Args: atLeast(1, "at least one photo"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -40,6 +43,7 @@ would help. The answer is exact over the ladder of parts, and says so.`,
 	o.addMixing(c.Flags())
 	o.viewFlags.add(c.Flags())
 	addKit(c.Flags(), &o.KitAsk)
+	c.Flags().StringVar(&o.out, "out", "", "draw what any number of tubes can do in this `file` (.png or .svg)")
 	c.Flags().BoolVar(&o.Library, "library", false, "choose from the library, for a painter who owns nothing yet")
 	return c
 }
@@ -60,6 +64,9 @@ func runKit(ctx context.Context, s Streams, o kitOptions) error {
 	if err != nil {
 		return usageError{err}
 	}
+	if err := checkPicture(o.out); err != nil {
+		return err
+	}
 	w, err := o.open()
 	if err != nil {
 		return err
@@ -70,6 +77,11 @@ func runKit(ctx context.Context, s Streams, o kitOptions) error {
 	if err != nil {
 		return err
 	}
+	if err := writePictures(picture{o.out,
+		func(w io.Writer) error { return draw.KitPNG(w, &r.KitPlan, r.Looks) },
+		func(w io.Writer) error { return draw.KitSVG(w, &r.KitPlan, r.Looks) }}); err != nil {
+		return err
+	}
 	if o.json {
 		return printJSON(s.Out, r)
 	}
@@ -77,7 +89,7 @@ func runKit(ctx context.Context, s Streams, o kitOptions) error {
 	fmt.Fprintln(s.Out, "\nWhat each is there for")
 	for _, u := range r.Uses {
 		masses := fmt.Sprintf("%d of %d masses", len(u.Masses), len(r.Masses))
-		fmt.Fprintln(s.Out, "  "+wrap(fmt.Sprintf("%s%s: in %s; %s", s.streak(r.Carried, u.Tube), u.Tube, masses, u.Says), max(40, s.Wide-4), "    "))
+		fmt.Fprintln(s.Out, "  "+wrap(fmt.Sprintf("%s%s: in %s; %s", s.streak(r.Looks, u.Tube), u.Tube, masses, u.Says), max(40, s.Wide-4), "    "))
 	}
 	fmt.Fprintln(s.Out, "\nWith at most so many tubes")
 	for i, c := range r.Curve {
@@ -105,6 +117,7 @@ func runKit(ctx context.Context, s Streams, o kitOptions) error {
 	}
 	s.list("Mind", r.Warnings)
 	s.list("Caution", r.Cautions)
+	s.written(o.out, "kit")
 	return nil
 }
 

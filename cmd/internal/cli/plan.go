@@ -23,8 +23,8 @@ type planOptions struct {
 	viewFlags
 	wayFlags
 	plan.KitAsk
-	film string
 	paperFlag
+	film  string
 	out   string
 	sheet string
 	paths []string
@@ -317,6 +317,11 @@ func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan,
 			file{"chart.png", func(w io.Writer) error { return draw.ChartPNG(w, chart) }},
 			file{"chart.svg", func(w io.Writer) error { return draw.ChartSVG(w, chart) }})
 	}
+	if k := p.Kit; k != nil {
+		files = append(files,
+			file{"kit.png", func(w io.Writer) error { return draw.KitPNG(w, k, p.Box.Tubes) }},
+			file{"kit.svg", func(w io.Writer) error { return draw.KitSVG(w, k, p.Box.Tubes) }})
+	}
 	for _, n := range []int{2, 3, 5} {
 		files = append(files, file{fmt.Sprintf("values-%d.png", n), func(w io.Writer) error { return draw.ValuesPNG(w, p, pics, n) }})
 	}
@@ -408,6 +413,9 @@ func (s Streams) planSummary(d planOf) {
 		}
 		fmt.Fprintf(s.Out, "     %s%s%s\n", s.swatch(r.Hex, 4), partsLine(r.Parts), much)
 		fmt.Fprintf(s.Out, "     %s: off by %.1f, nine times in ten within %.1f\n", r.Grade, r.DE00, r.P90)
+		if r.Why != "" {
+			fmt.Fprintf(s.Out, "     %s\n", wrap(r.Why, max(40, s.Wide-5), "     "))
+		}
 		if m.Why != "" {
 			fmt.Fprintf(s.Out, "     %s\n", wrap(m.Why, max(40, s.Wide-5), "     "))
 		}

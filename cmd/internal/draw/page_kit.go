@@ -198,6 +198,32 @@ type kitPoint struct {
 // told apart where those of one or two tubes are ten times as large.
 var kitCuts = []float64{0, 0.8, 1.8, 4}
 
+// kitScale places misses up to the greatest on a length of 1, in bands of equal
+// length, one for each word.
+func kitScale(most float64) (bands int, share func(v float64) float64) {
+	bands = 1
+	for bands < len(kitCuts) && most > kitCuts[bands] {
+		bands++
+	}
+	return bands, func(v float64) float64 {
+		i := 0
+		for i+1 < bands && v > kitCuts[i+1] {
+			i++
+		}
+		var within float64
+		if i == len(kitCuts)-1 {
+			within = math.Log(v/kitCuts[i]) / math.Log(most/kitCuts[i])
+		} else {
+			to := most
+			if i+1 < len(kitCuts) {
+				to = kitCuts[i+1]
+			}
+			within = (v - kitCuts[i]) / (to - kitCuts[i])
+		}
+		return (float64(i) + min(1, within)) / float64(bands)
+	}
+}
+
 const (
 	kitLeft, kitRight = 10.0, 97.0
 	kitTop, kitBottom = 9.0, 90.0
@@ -223,28 +249,15 @@ func chartOfKit(k *plan.KitPlan) *kitChart {
 	if len(steps) < 2 || steps[0].Count == steps[len(steps)-1].Count {
 		return nil
 	}
-	bands := 1
-	for bands < len(kitCuts) && most > kitCuts[bands] {
-		bands++
-	}
+	bands, share := kitScale(most)
+	high := (kitBottom - kitTop) / float64(bands)
 	upper := func(i int) float64 {
 		if i+1 < len(kitCuts) {
 			return kitCuts[i+1]
 		}
 		return most
 	}
-	high := (kitBottom - kitTop) / float64(bands)
-	y := func(v float64) float64 {
-		i := 0
-		for i+1 < bands && v > kitCuts[i+1] {
-			i++
-		}
-		share := (v - kitCuts[i]) / (upper(i) - kitCuts[i])
-		if i == len(kitCuts)-1 {
-			share = math.Log(v/kitCuts[i]) / math.Log(most/kitCuts[i])
-		}
-		return kitBottom - high*(float64(i)+min(1, share))
-	}
+	y := func(v float64) float64 { return kitBottom - (kitBottom-kitTop)*share(v) }
 	first, last := steps[0].Count, steps[len(steps)-1].Count
 	const inset = 5.0
 	x := func(n int) float64 {

@@ -47,7 +47,7 @@ type KitMass struct {
 type KitResult struct {
 	KitPlan
 	Masses   []KitMass `json:"masses"`
-	Carried  []Tube    `json:"carried"` // the tubes of the kit, as they look
+	Looks    []Tube    `json:"looks"` // the tubes of the kit and its curve, as they look
 	Box      string    `json:"box"`
 	Finish   string    `json:"finish"`
 	Cautions []string  `json:"cautions,omitempty"`
@@ -133,7 +133,14 @@ func (w *Workspace) Kit(ctx context.Context, paths []string, v View, ask KitAsk,
 	var carried []*inventory.Tube
 	for _, t := range k.Tubes {
 		carried = append(carried, w.Palette.Tubes[t])
-		out.Carried = append(out.Carried, tubeOf(w.Palette.Tubes[t], w.tintWhite(), w.Palette.Finish, nil))
+	}
+	shown := slices.Clone(k.Tubes)
+	for _, s := range k.Curve {
+		shown = append(shown, s.Tubes...)
+	}
+	slices.Sort(shown)
+	for _, t := range slices.Compact(shown) {
+		out.Looks = append(out.Looks, tubeOf(w.Palette.Tubes[t], w.tintWhite(), w.Palette.Finish, nil))
 	}
 	out.Cautions = cautions(carried)
 	out.Warnings = append(append([]string{}, w.Notes...), notesOf(photos)...)
@@ -397,17 +404,16 @@ func (w *Workspace) owned() []*inventory.Tube {
 func (w *Workspace) helperFor(ctx context.Context, all *Workspace, k *recipe.Kit, a int, ask KitAsk) (KitBlocked, error) {
 	b := KitBlocked{DE00: round(k.Masses[a].Best, 3)}
 	best := func(from []*inventory.Tube) (string, float64, error) {
-		// One tube to add is asked for; whether all the library could is not.
-		r, err := w.Palette.Reach(ctx, k.Masses[a].Aim, recipe.ReachOptions{Tolerance: ask.Tolerance, Add: 1, Library: from})
-		if err != nil || len(r.Add) == 0 {
+		list, err := w.Palette.Additions(ctx, k.Masses[a].Aim, k.Masses[a].Best, ask.Tolerance, from, 1)
+		if err != nil || len(list) == 0 {
 			return "", 0, err
 		}
-		t := r.Add[0].Tube
+		t := list[0].Tube
 		name := t.Name
 		if t.Code() != "" {
 			name += " (" + t.Code() + ")"
 		}
-		return name, round(r.Add[0].Mix.DE00, 3), nil
+		return name, round(list[0].Mix.DE00, 3), nil
 	}
 	var err error
 	if b.Add, b.AddDE00, err = best(nil); err != nil {

@@ -42,7 +42,7 @@ func (t *trip) teach(ctx context.Context, p *Plan, m *Mass) error {
 func (t *trip) accent(ctx context.Context, m *Mass) (AccentReach, error) {
 	w := t.from
 	a := AccentReach{Mass: m.ID, Name: m.Name, Tolerance: recipe.ReachTolerance, BoxDE00: m.BoxDE00, Chroma: round(m.Aim.Chroma(), 1)}
-	r, err := w.Palette.Reach(ctx, m.Aim, recipe.ReachOptions{Tolerance: a.Tolerance, Add: 1})
+	r, err := w.Palette.Reach(ctx, m.Aim, recipe.ReachOptions{Tolerance: a.Tolerance})
 	if err != nil {
 		return a, err
 	}
@@ -50,7 +50,6 @@ func (t *trip) accent(ctx context.Context, m *Mass) (AccentReach, error) {
 	if r.AtValue != nil {
 		a.MaxChroma = round(r.AtValue.Lab.Chroma(), 1)
 	}
-	a.Add = addedOf(r.Add)
 	if !r.Reachable {
 		var home []*inventory.Tube
 		for _, tube := range t.all.owned() {
@@ -58,24 +57,27 @@ func (t *trip) accent(ctx context.Context, m *Mass) (AccentReach, error) {
 				home = append(home, tube)
 			}
 		}
+		if a.Add, err = t.adding(ctx, m, r.Nearest.DE00, nil); err != nil {
+			return a, err
+		}
 		if len(home) > 0 {
-			own, err := w.Palette.Reach(ctx, m.Aim, recipe.ReachOptions{Tolerance: a.Tolerance, Add: 1, Library: home})
-			if err != nil {
+			if a.Own, err = t.adding(ctx, m, r.Nearest.DE00, home); err != nil {
 				return a, err
 			}
-			a.Own = addedOf(own.Add)
 		}
 	}
 	a.Says = a.words(len(w.Palette.Tubes) < len(t.may.Palette.Tubes))
 	return a, nil
 }
 
-func addedOf(list []recipe.Addition) *AddedTube {
-	if len(list) == 0 {
-		return nil
+// adding is the one tube of a list, nil for the library, that would help most.
+func (t *trip) adding(ctx context.Context, m *Mass, best float64, from []*inventory.Tube) (*AddedTube, error) {
+	list, err := t.from.Palette.Additions(ctx, m.Aim, best, recipe.ReachTolerance, from, 1)
+	if err != nil || len(list) == 0 {
+		return nil, err
 	}
 	a := list[0]
-	return &AddedTube{CI: a.Tube.Code(), Name: a.Tube.Name, DE00: round(a.Mix.DE00, 3), Reachable: a.Reachable, Mix: mixedOf(a.Mix), Caution: a.Tube.Caution}
+	return &AddedTube{CI: a.Tube.Code(), Name: a.Tube.Name, DE00: round(a.Mix.DE00, 3), Reachable: a.Reachable, Mix: mixedOf(a.Mix), Caution: a.Tube.Caution}, nil
 }
 
 // words says it in sentences; fewer means that tubes stay at home.

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"context"
+	"fmt"
 	"strings"
 
 	"paintout/analyze/lab"
@@ -37,13 +38,27 @@ type StringResult struct {
 	Warnings []string     `json:"warnings"`
 }
 
-// ValueString makes a string of piles through a colour from the fewest tubes.
-func ValueString(ctx context.Context, s Settings, o photo.Options, text string, piles int, tolerance float64, progress func(done, all int)) (*StringResult, error) {
-	w, c, aim, err := colourOf(s, o, text)
+// StringAsk says which colour to make a string of.
+type StringAsk struct {
+	Target    string // as for [lab.ParseTarget], or a photo's path if Mass is given
+	Mass      int    // the ID of a mass of that photo; 0 for a colour
+	View      View   // how a photo is read, and divided if Mass is given
+	Piles     int
+	Tolerance float64
+}
+
+// ValueString makes a string of piles through a colour, or a photo's mass,
+// from the fewest tubes.
+func ValueString(ctx context.Context, s Settings, ask StringAsk, progress Progress) (*StringResult, error) {
+	w, c, aim, err := ask.colour(ctx, s, progress)
 	if err != nil {
 		return nil, err
 	}
-	v, err := w.Palette.ValueString(ctx, aim, recipe.StringOptions{Piles: piles, Tolerance: tolerance, Progress: progress})
+	text, piles, tolerance := ask.Target, ask.Piles, ask.Tolerance
+	if ask.Mass > 0 {
+		text = fmt.Sprintf("%s, mass %d", text, ask.Mass)
+	}
+	v, err := w.Palette.ValueString(ctx, aim, recipe.StringOptions{Piles: piles, Tolerance: tolerance, Progress: progress.at(Mixing)})
 	if err != nil {
 		return nil, err
 	}
@@ -57,6 +72,27 @@ func ValueString(ctx context.Context, s Settings, o photo.Options, text string, 
 		out.Tubes = append(out.Tubes, w.Palette.Tubes[t].Name)
 	}
 	return out, nil
+}
+
+func (ask *StringAsk) colour(ctx context.Context, s Settings, progress Progress) (w *Workspace, c, aim lab.Lab, err error) {
+	if ask.Mass == 0 {
+		return colourOf(s, ask.View.Photo, ask.Target)
+	}
+	if w, err = Open(s); err != nil {
+		return nil, c, aim, err
+	}
+	st, err := look(ctx, ask.Target, ask.View, progress)
+	if err != nil {
+		return nil, c, aim, err
+	}
+	w.Notes = append(w.Notes, st.photo.Notes...)
+	masses := w.masses(st.analysis)
+	for _, m := range masses {
+		if m.ID == ask.Mass {
+			return w, m.Lab, m.Aim, nil
+		}
+	}
+	return nil, c, aim, fmt.Errorf("%s has no mass %d: it is divided into %d, numbered from 1", ask.Target, ask.Mass, len(masses))
 }
 
 func (w *Workspace) pilesOf(v *recipe.ValueString) (out []StringPile) {
