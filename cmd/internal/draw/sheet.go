@@ -1,6 +1,7 @@
 package draw
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -112,7 +113,8 @@ type layout struct {
 	pages []*easelPage
 	chart area // the map, on the first page
 
-	pileHigh []float64 // in this setting
+	pileHigh  []float64    // in this setting
+	noteLines [][]noteLine // of each note, in any setting
 }
 
 // in chooses a setting.
@@ -145,13 +147,14 @@ func (l *layout) onePage() bool {
 	foot := l.bottom() - l.ladderHigh() - blockGap
 	split := l.balance(0, len(l.t.piles))
 	piles := max(l.stack(0, split), l.stack(split, len(l.t.piles)))
-	for high := highestMap; high >= l.s.picture; high -= 3 {
+	kit := l.kitHigh()
+	for high := highestMap; high >= l.s.picture; high -= 5 {
 		for columns := range mostKit {
 			top := l.arrange(y, high, columns+1)
 			notes := l.notes(l.notesBeside(nil, top))
 			rest := foot - top.end - blockGap - piles - blockGap - notes.high(notes.balance())
 			if top.kitColumns == 0 {
-				rest -= l.kitHigh() + blockGap
+				rest -= kit + blockGap
 			}
 			if rest >= 0 {
 				l.setPage(top, notes, split, piles, rest)
@@ -171,7 +174,7 @@ func (l *layout) setPage(top head, notes noteColumns, split int, piles, rest flo
 	l.notesBeside(page, top)
 	y := top.end + blockGap
 	rows := max(split, len(l.t.piles)-split)
-	air := min(12, rest/float64(rows))
+	air := min(18, rest/float64(rows))
 	l.pileColumn(page, l.x0(), y, 0, split, air)
 	l.pileColumn(page, l.x0()+l.pileWide()+columnGap, y, split, len(l.t.piles), air)
 	y += piles + blockGap + air*float64(rows)
@@ -452,14 +455,15 @@ func (l *layout) stack(from, to int) float64 {
 	return high
 }
 
-// balance splits piles into two columns of nearly one height, the first no
-// shorter; all go into one where there is but one.
+// balance splits piles into two columns, the higher as low as can be; all go into
+// one where there is but one.
 func (l *layout) balance(from, to int) int {
 	if l.s.columns == 1 {
 		return to
 	}
+	high := func(split int) float64 { return max(l.stack(from, split), l.stack(split, to)) }
 	split := from
-	for split < to && l.stack(from, split) < l.stack(split, to) {
+	for split < to && high(split+1) <= high(split) {
 		split++
 	}
 	return split
@@ -542,23 +546,34 @@ func (l *layout) pile(p *easelPage, i int, x, y float64) float64 {
 }
 
 // inWords sets a mix as one run of words, from a row on, and gives the row
-// after it.
+// after it. Names are kept whole on a line where that takes no more lines.
 func (l *layout) inWords(p *easelPage, m easelPile, x, room float64, row int, baseline func(int) float64) int {
-	var mix []run
+	var loose, whole []run
 	for i, q := range m.parts {
 		tube := q.tube
 		if i+1 < len(m.parts) {
 			tube += ","
 		}
-		mix = append(mix, run{q.amount + tie, true}, run{tube, false})
-	}
-	for _, runs := range [][]run{mix, m.off} {
-		for _, line := range broken(runs, room, l.s.text) {
-			if p != nil {
-				p.setRuns(x, baseline(row), line, l.s.text)
+		amount := run{q.amount + tie, true}
+		loose = append(loose, amount, run{tube, false})
+		whole = append(whole, amount)
+		words := strings.Fields(tube)
+		for k, word := range words {
+			if k+1 < len(words) {
+				word += tie
 			}
-			row++
+			whole = append(whole, run{word, false})
 		}
+	}
+	mix := broken(whole, room, l.s.text)
+	if other := broken(loose, room, l.s.text); len(other) < len(mix) {
+		mix = other
+	}
+	for _, line := range append(mix, broken(m.off, room, l.s.text)...) {
+		if p != nil {
+			p.setRuns(x, baseline(row), line, l.s.text)
+		}
+		row++
 	}
 	return row
 }
@@ -658,14 +673,21 @@ func (l *layout) notesBeside(p *easelPage, t head) int {
 // notes sets those from one on, for two columns.
 func (l *layout) notes(from int) noteColumns {
 	n := noteColumns{wide: (l.x1() - l.x0() - columnGap) / 2}
-	for _, note := range l.t.notes[from:] {
-		for i, line := range broken(note, n.wide, leastType) {
-			q := noteLine{runs: line}
-			if i == 0 {
-				q.gap = noteGap
+	if l.noteLines == nil {
+		for _, note := range l.t.notes {
+			var lines []noteLine
+			for i, line := range broken(note, n.wide, leastType) {
+				q := noteLine{runs: line}
+				if i == 0 {
+					q.gap = noteGap
+				}
+				lines = append(lines, q)
 			}
-			n.lines = append(n.lines, q)
+			l.noteLines = append(l.noteLines, lines)
 		}
+	}
+	for _, lines := range l.noteLines[from:] {
+		n.lines = append(n.lines, lines...)
 	}
 	return n
 }
@@ -685,7 +707,7 @@ func (n noteColumns) column(from, to int) float64 {
 // height.
 func (n noteColumns) balance() int {
 	k := 0
-	for k < len(n.lines) && n.column(0, k) < n.column(k, len(n.lines)) {
+	for k < len(n.lines) && n.high(k+1) <= n.high(k) {
 		k++
 	}
 	// Rather between two notes than within one, if that costs little.
@@ -742,9 +764,56 @@ func (n noteColumns) set(p *easelPage, y float64, split int) {
 const (
 	rungHigh   = 19.0
 	ladderDrop = 9.0
+	ladderType = 10.0
+	ladderRow  = 11.0
 )
 
-func (l *layout) ladderHigh() float64 { return 13 + rungHigh + ladderDrop + 12 }
+func (l *layout) ladderHigh() float64 {
+	_, rows := l.onLadder()
+	return 13 + rungHigh + ladderDrop + 1 + ladderRow*float64(rows)
+}
+
+// hung is a pile's number under the ladder: where its value lies, where the
+// number stands, and in which row.
+type hung struct {
+	id   int
+	want float64
+	x    float64
+	row  int
+}
+
+// onLadder hangs the numbers under their values, in two rows where in one they
+// would be pushed far aside.
+func (l *layout) onLadder() (out []hung, rows int) {
+	x0, x1 := l.x0(), l.x1()
+	rung := (x1 - x0) / 11
+	for _, m := range l.t.plan.Masses {
+		v := min(10, max(0, m.AimValue))
+		if math.IsNaN(v) {
+			v = 0
+		}
+		out = append(out, hung{id: m.ID, want: x0 + rung*(v+0.5)})
+	}
+	slices.SortStableFunc(out, func(a, b hung) int { return cmp.Or(cmp.Compare(a.want, b.want), a.id-b.id) })
+	for rows = 1; ; rows++ {
+		var wants, widths []float64
+		for _, q := range out {
+			wide := textWidth(fmt.Sprint(q.id), true, ladderType)
+			if wide += 4; rows == 2 { // half of it, and the lead of a neighbour that passes
+				wide = wide/2 + 2
+			}
+			wants, widths = append(wants, q.want), append(widths, wide)
+		}
+		far := 0.0
+		for i, x := range spread(wants, widths, x0+4, x1-4) {
+			out[i].x, out[i].row = x, i%rows
+			far = max(far, math.Abs(x-wants[i]))
+		}
+		if far <= rung/2 || rows == 2 {
+			return out, rows
+		}
+	}
+}
 
 func (l *layout) ladder(p *easelPage, y float64, of string) {
 	x0, x1 := l.x0(), l.x1()
@@ -763,24 +832,14 @@ func (l *layout) ladder(p *easelPage, y float64, of string) {
 		p.centred(x+rung/2, y+rungHigh/2+4.2, fmt.Sprint(v), lettering{size: 12, bold: true, col: inkOn(g)})
 	}
 	p.frame(x0, y, x1-x0, rungHigh, 0.7, ink)
-	masses := slices.Clone(l.t.plan.Masses)
-	slices.SortStableFunc(masses, func(a, b plan.Mass) int {
-		switch {
-		case a.AimValue < b.AimValue:
-			return -1
-		case a.AimValue > b.AimValue:
-			return 1
+	list, _ := l.onLadder()
+	for _, q := range list {
+		at := y + rungHigh + ladderDrop
+		p.line(q.want, y+rungHigh, q.x, at-0.5, 0.6, ink)
+		if q.row > 0 {
+			p.line(q.x, at-0.5, q.x, at+ladderRow-0.5, 0.6, ink)
 		}
-		return a.ID - b.ID
-	})
-	var wants, widths []float64
-	for _, m := range masses {
-		wants = append(wants, x0+rung*(min(10, max(0, m.AimValue))+0.5))
-		widths = append(widths, textWidth(fmt.Sprint(m.ID), true, 10)+4)
-	}
-	for i, x := range spread(wants, widths, x0, x1) {
-		p.line(wants[i], y+rungHigh, x, y+rungHigh+ladderDrop-0.5, 0.6, ink)
-		p.centred(x, y+rungHigh+ladderDrop+8.5, fmt.Sprint(masses[i].ID), strong(10))
+		p.centred(q.x, at+ladderRow*float64(q.row)+8.5, fmt.Sprint(q.id), strong(ladderType))
 	}
 }
 

@@ -743,7 +743,7 @@ func tryPrint(t *testing.T, b *browser) {
 		// A rung of the ladder is as wide as it was laid out: nothing was scaled.
 		black := 0
 		for x := range pages[0].Bounds().Dx() {
-			if at(pages[0], x, int(letterLong-sheetMargin-ladderDrop-12-rungHigh/2)) == (color.RGBA{0, 0, 0, 255}) {
+			if at(pages[0], x, int(letterLong-sheetMargin-ladderDrop-1-ladderRow-rungHigh/2)) == (color.RGBA{0, 0, 0, 255}) {
 				black++
 			}
 		}

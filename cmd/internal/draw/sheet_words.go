@@ -106,11 +106,14 @@ func easelWords(p *plan.Plan, pics *plan.Pictures) *easelText {
 	}
 	for _, n := range said {
 		slices.Sort(strong[n])
-		head := "Pile"
-		if len(strong[n]) > 1 {
-			head = "Piles"
+		head := "Piles " + numbers(strong[n]) + ":"
+		switch k := len(strong[n]); {
+		case k == 1:
+			head = fmt.Sprintf("Pile %d:", strong[n][0])
+		case k > 4:
+			head = "In many piles:"
 		}
-		note(head+" "+numbers(strong[n])+":", names.in(n))
+		note(head, names.in(n))
 	}
 	if p.Crushed >= 0.005 || p.Clipped >= 0.005 {
 		var parts []string
