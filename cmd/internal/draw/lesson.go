@@ -86,9 +86,9 @@ func lessonPage(l *plan.Lesson, s Sheet) (*picture, error) {
 		p.line(end+5, y+1.5, x1, y+1.5, 0.6, ink)
 		y += 6
 	}
-	for _, line := range wrapped(note, x1-x0, 3, false, 8.5) {
+	for _, line := range wrapped(note, x1-x0, 4, false, leastType) {
 		y += 13
-		p.words(x0, y, line, plain(8.5))
+		p.words(x0, y, line, plain(leastType))
 	}
 
 	foot := p.lessonFoot(l, tubes, x0, x1, s.Filled)
@@ -119,7 +119,7 @@ func wheelLessonNote(l *plan.Lesson) string {
 // lessonFoot sets the key of tubes, the cautions and the standing line at the
 // foot of the page, and gives where it begins.
 func (p *picture) lessonFoot(l *plan.Lesson, tubes []plan.ChartTube, x0, x1 float64, filled bool) float64 {
-	const small = 6.5
+	const small = leastType
 	var lines []string
 	for _, g := range l.Cautions {
 		var names []string
@@ -130,7 +130,7 @@ func (p *picture) lessonFoot(l *plan.Lesson, tubes []plan.ChartTube, x0, x1 floa
 		}
 		if len(names) > 0 {
 			s := strings.Join(names, ", ") + ": " + g.Caution
-			lines = append(lines, wrapped(s, x1-x0, 2, false, small)...)
+			lines = append(lines, wrapped(s, x1-x0, 4, false, small)...)
 		}
 	}
 	cols := 3
@@ -138,10 +138,10 @@ func (p *picture) lessonFoot(l *plan.Lesson, tubes []plan.ChartTube, x0, x1 floa
 		cols = 4
 	}
 	rows := (len(tubes) + cols - 1) / cols
-	const rowH, lineH = 13.0, 8.4
+	const rowH, lineH = 13.0, 11.0
 	high := float64(rows)*rowH + 13 + float64(len(lines)+1)*lineH
 	if len(lines) > 0 {
-		high += 10
+		high += 14
 	}
 	top := p.h - 24 - high
 	wide := (x1 - x0) / float64(cols)
@@ -151,20 +151,20 @@ func (p *picture) lessonFoot(l *plan.Lesson, tubes []plan.ChartTube, x0, x1 floa
 			p.box(x, y, 15, 9, rgb(t.Hex))
 		}
 		p.frame(x, y, 15, 9, 0.6, mid)
-		end := p.words(x+19, y+8, fmt.Sprint(t.Number), strong(8.5))
+		end := p.words(x+19, y+8, fmt.Sprint(t.Number), strong(9))
 		name := nameOr(t.Name, t.CI)
-		if code := codeOf(t.CI, t.Name); code != "" && drawable(code) != name && textWidth(name+"  "+drawable(code), false, 8.5) < x+wide-8-end {
+		if code := codeOf(t.CI, t.Name); code != "" && drawable(code) != name && textWidth(name+"  "+drawable(code), false, 9) < x+wide-8-end {
 			name += "  " + drawable(code)
 		}
-		says, size := shrunk(name, x+wide-8-end-4, false, 8.5, 6)
+		says, size := shrunk(name, x+wide-8-end-4, false, 9, 6)
 		p.words(end+4, y+8, says, plain(size))
 	}
 	y := top + float64(rows)*rowH + 10
 	p.line(x0, y-6, x1, y-6, 0.6, ink)
 	y += 3
 	if len(lines) > 0 {
-		p.words(x0, y+5, "Mind", strong(8))
-		y += 13
+		p.words(x0, y+5, "Mind", strong(9))
+		y += 17
 	}
 	for _, s := range lines {
 		p.words(x0, y, s, plain(small))
@@ -182,7 +182,7 @@ func drawLessonWheel(p *picture, l *plan.Lesson, a area, look cellLook) {
 	n := len(l.Wheel)
 	// Few colours leave the circle open rather than stretch.
 	angle := min(2*math.Pi/float64(n), math.Pi/3)
-	thick, strip := 0.235*r, 11.0
+	thick, strip := 0.235*r, 12.0
 	for i, g := range l.Wheel {
 		from := math.Pi/2 - angle/2 + angle*float64(i)
 		to := from + angle
@@ -195,7 +195,7 @@ func drawLessonWheel(p *picture, l *plan.Lesson, a area, look cellLook) {
 		x, y := at(r + 9)
 		id := strong(10)
 		if len(g.Tubes) > 1 {
-			id = plain(8.5)
+			id = plain(9)
 		}
 		p.centred(x, y+0.36*id.size, strings.Join(ids, "+"), id)
 		outer := r
@@ -207,7 +207,7 @@ func drawLessonWheel(p *picture, l *plan.Lesson, a area, look cellLook) {
 		}
 		if g.Greyed != nil {
 			x, y := at(outer - 7)
-			p.centred(x, y+3, fmt.Sprint(g.Opposite), plain(8.5))
+			p.centred(x, y+3, fmt.Sprint(g.Opposite), plain(9))
 		}
 	}
 }
@@ -232,10 +232,10 @@ func (p *picture) wheelCell(cx, cy, outer, thick, strip, from, to float64, c *pl
 	if len(c.Parts) == 1 {
 		says = "masstone"
 	}
-	if textWidth(says, true, 7.5) > room {
+	if textWidth(says, true, 9) > room {
 		says = strings.ReplaceAll(says, " ", "")
 	}
-	text, size := shrunk(says, room, true, 7.5, 4.5)
+	text, size := shrunk(says, room, true, 9, 5)
 	p.turned(cx+r*math.Cos(middle), cy-r*math.Sin(middle), turn, text, strong(size))
 }
 
