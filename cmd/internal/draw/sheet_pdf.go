@@ -9,6 +9,7 @@ import (
 	"image"
 	"io"
 	"math"
+	"slices"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -121,6 +122,13 @@ func (b *Booklet) AddLesson(l *plan.Lesson, s Sheet) error {
 		return err
 	}
 	b.pages = append(b.pages, page)
+	var said []string
+	for _, t := range slices.Concat(l.Tubes, l.Chart.Tubes) {
+		if whole, changed := spelled(t.Name); changed {
+			said = append(said, fmt.Sprintf("On the lesson sheets %s stands for the tube whose name is %s: this type lacks letters of it.", nameOr(t.Name, t.CI), cut(whole)))
+		}
+	}
+	b.Warnings = distinct(b.Warnings, said)
 	return nil
 }
 

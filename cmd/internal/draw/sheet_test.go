@@ -8,6 +8,7 @@ import (
 	"image"
 	"image/color"
 	"image/png"
+	"io"
 	"math"
 	"os"
 	"os/exec"
@@ -495,6 +496,45 @@ func pdfOf(t *testing.T, b *Booklet) []byte {
 		t.Fatal(err)
 	}
 	return buf.Bytes()
+}
+
+// A class set of a box whose names the type cannot spell holds them otherwise, and
+// says so.
+func TestLessonsInABooklet(t *testing.T) {
+	l := invented(t).lesson(t)
+	b := &Booklet{Title: "a class"}
+	for _, s := range []Sheet{{}, {Chart: true}, {Chart: true, Filled: true, Letter: true}} {
+		if err := b.AddLesson(l, s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if b.Pages() != 3 || len(b.Warnings) != 1 || !strings.Contains(b.Warnings[0], "PG7 stands for the tube whose name is U+5830 U+306E U+7DD1") {
+		t.Errorf("%d pages, warnings %q", b.Pages(), b.Warnings)
+	}
+	path := filepath.Join(t.TempDir(), "s.pdf")
+	if err := os.WriteFile(path, pdfOf(t, b), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	said := runTool(t, "pdftotext", "-layout", path, "-")
+	for _, tube := range l.Tubes {
+		if name := nameOr(tube.Name, tube.CI); !strings.Contains(said, name) {
+			t.Errorf("%q is not found", name)
+		}
+	}
+}
+
+// A sheet from its plan to its bytes.
+func BenchmarkSheet(b *testing.B) {
+	p, pics := fixture(1400, 933, 4)
+	for b.Loop() {
+		var sheet Booklet
+		if err := sheet.AddSheet(p, pics, A4); err != nil {
+			b.Fatal(err)
+		}
+		if err := sheet.PDF(io.Discard); err != nil {
+			b.Fatal(err)
+		}
+	}
 }
 
 func TestPDFIsDetermined(t *testing.T) {

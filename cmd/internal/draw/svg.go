@@ -222,9 +222,12 @@ func drawable(s string) string {
 	}, norm.NFC.String(s))
 }
 
-// nameOr is a name as far as it can be drawn, or the other where little of it
-// can.
+// nameOr is a name as far as it can be drawn, letters without their marks where
+// need be, or the other where little of it can.
 func nameOr(name, other string) string {
+	if s, _ := spelled(name); s != "" && !strings.Contains(s, "U+") {
+		return s
+	}
 	d := strings.TrimSpace(drawable(name))
 	if 2*len([]rune(d)) < len([]rune(strings.TrimSpace(name))) && strings.TrimSpace(drawable(other)) != "" {
 		return drawable(other)

@@ -15,6 +15,8 @@ import (
 	"testing"
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"paintout/analyze/photo"
 )
 
 // schemaOf writes the JSON Schema of a type of this package, its comments as
@@ -203,7 +205,13 @@ func TestPlansMeetTheSchema(t *testing.T) {
 		t.Fatal(err)
 	}
 	scene := filepath.Join("..", "..", "..", "testdata", "marrow-sound.jpg")
-	p, _, err := makeOne(context.Background(), starter(t), scene, View{K: 6}, nil)
+	canvas, err := photo.ParseCanvas("30x40cm")
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := View{K: 6, Film: Film{Name: "brush", Microns: 108}}
+	v.Photo.Canvas = &canvas
+	p, _, err := makeOne(context.Background(), starter(t), scene, v, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -221,6 +229,9 @@ func TestPlansMeetTheSchema(t *testing.T) {
 	}
 	if err := schema.Validate(read()); err != nil {
 		t.Fatalf("a real plan does not meet the schema: %v", err)
+	}
+	if p.Quantities == nil || p.Kit == nil {
+		t.Error("the plan lacks its kit or its quantities, so less is checked than there is")
 	}
 	described(t, "plan", doc.(map[string]any), doc.(map[string]any), read())
 	mass := func(v map[string]any) map[string]any { return v["masses"].([]any)[0].(map[string]any) }
