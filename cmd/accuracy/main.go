@@ -1,6 +1,6 @@
 // Accuracy measures how well mixes are foretold from a painter's own readings,
 // and prints it. The measured paints are the oil films of Geldof, Proaño Gaibor,
-// Kirchner & Ligterink, Heritage Science 6:17, 2018 (CC0): 71 films of pigments
+// Kirchner & Ligterink, Heritage Science 6:17, 2018 (CC0): 75 films of pigments
 // alone, in zinc or lead white and with bone black, parts by mass, each brought
 // to hiding from its readings over black and over white. They go the way a
 // painter's readings go: a CSV file, the fit, the mix.

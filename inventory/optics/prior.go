@@ -190,8 +190,10 @@ func (p *Prior) LevelS(f *Fitted) (away, after, before float64) {
 // 6:17, 2018); their tints and shades foretold from masstones and tenth tints;
 // and chromatic 1:1 mixes of the two acrylic sets (Berns 2016; Okumura 2005)
 // foretold from synthesised masstones and tints with 5 % portioning error, each
-// set with the other's paints as prior and with none. Half or twice of any
-// changes those by about 0.1 ΔE00.
+// set with the other's paints as prior and with none. From spectra they lie on a
+// plateau: noise along wavelength, floor, portions and the curves of S halved or
+// doubled, or a surface of k1 0.02–0.04 and k2 0.5–0.7, move leave-one-out and
+// the oil tints by 0.1 ΔE00 or less. From Lab colours the level of S decides.
 
 // UsualNoise is what a reading is worth before a set of readings has shown it.
 var UsualNoise = Noise{Floor: 0.002, Share: 0.01, Run: 0.06, Colour: 1}

@@ -6,7 +6,7 @@
 // several by volume, [Paint.Opaque] and [Paint.Film] give what the film
 // reflects inside, [Surface.Measured] what an instrument or an eye sees, and
 // [Spectrum.Lab] its colour. [Fit] goes the other way, from measured films to
-// a Paint.
+// a Paint, starting from a [Prior].
 //
 // Spectra run from 400 to 700 nm in 31 bands of 10 nm. Reflectances are
 // fractions of the perfect diffuser. Paint is never mixed by averaging
