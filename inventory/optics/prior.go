@@ -193,7 +193,7 @@ func (p *Prior) LevelS(f *Fitted) (away, after, before float64) {
 // set with the other's paints as prior and with none. From spectra they lie on a
 // plateau: noise along wavelength, floor, portions and the curves of S halved or
 // doubled, or a surface of k1 0.02–0.04 and k2 0.5–0.7, move leave-one-out and
-// the oil tints by 0.1 ΔE00 or less. From Lab colours the level of S decides.
+// the oil tints by 0.25 ΔE00 at most. From Lab colours the level of S decides.
 
 // UsualNoise is what a reading is worth before a set of readings has shown it.
 var UsualNoise = Noise{Floor: 0.002, Share: 0.01, Run: 0.06, Colour: 1}
