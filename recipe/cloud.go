@@ -21,7 +21,6 @@ type Cloud struct {
 	chroma []float32
 }
 
-
 // CloudSlack is how much farther in ΔE00 the nearest colour of a cloud may lie
 // than the nearest mix: of 2,000 colours in and about what palettes of 5 to 16
 // tubes reach, the farthest lay 1.7 beyond it, 95 % within 1.2, and the mean was

@@ -25,14 +25,14 @@ func someTubes(t testing.TB, n int) *Palette {
 // What a cloud calls nearest is at most CloudSlack beyond the exact search's
 // best, and never nearer than that by more than a rough colour is off.
 func TestCloudIsNearTheSearch(t *testing.T) {
-	for _, n := range []int{5, 9, 16} {
+	for _, n := range []int{5, 12} {
 		p := someTubes(t, n)
 		c, err := p.Cloud(context.Background(), nil)
 		if err != nil {
 			t.Fatal(err)
 		}
 		rnd := rand.New(rand.NewPCG(1, uint64(n)))
-		aims := make([]lab.Lab, 120)
+		aims := make([]lab.Lab, 60)
 		for i := range aims {
 			aims[i] = lab.LCh{L: 22 + 75*rnd.Float64(), C: 90 * rnd.Float64() * rnd.Float64(), H: 360 * rnd.Float64()}.Lab()
 		}

@@ -19,9 +19,9 @@ import (
 // much, 0.03, 0.25 and 0.10.
 const roughL, roughA, roughB = 0.05, 0.3, 0.15
 
-// ladderMixes are all ladder mixes of so many coloured tubes, in the ladder's
-// order, as amounts beside one part of the first: of the second and the third,
-// and of white.
+// ladderMixes are all ladder mixes of so many coloured tubes as amounts beside
+// one part of the first: of the second and the third, and of white. Those of
+// three stand so that neighbours are like each other, see [cellTree].
 type ladderMixes struct {
 	amounts    []float32 // three rows, each as long as padded
 	padded     int       // a multiple of eight
@@ -38,6 +38,11 @@ var mixesOf = func() (out [4][2]ladderMixes) {
 					if (wi > 0) == (tinted == 1) {
 						l.dir, l.white = append(l.dir, int32(di)), append(l.white, int32(wi))
 					}
+				}
+			}
+			if m == 3 {
+				for i, q := range cellTrees()[m][tinted].points {
+					l.dir[i], l.white[i] = q.dir, q.white
 				}
 			}
 			l.padded = (len(l.dir) + 7) &^ 7

@@ -54,6 +54,12 @@ type SearchOptions struct {
 	// its tubes, white counted, and no plain mixes: all that a choice of tubes
 	// asks for, in less time.
 	Improving bool
+	// Atlas, if set, is the palette's: a search for a few aims passes over more,
+	// and finds the same.
+	Atlas *Atlas
+	// Tubes, if not nil, are those to mix from (indices into the palette's), as if
+	// the others lay at home. Not with Improving.
+	Tubes []int
 	// most, if set, is how many coloured tubes a set has at most.
 	most int
 	// bar, if set, is asked once all sets of two are known up to what ΔE00 sets
@@ -79,12 +85,32 @@ type bars struct {
 // comes first in the ladder's order.
 func (p *Palette) Search(ctx context.Context, aims []lab.Lab, o SearchOptions) (*Table, error) {
 	t := &Table{Palette: p, Aims: aims, stride: (1 + len(p.whites)) * len(aims)}
+	carried := make([]bool, len(p.Tubes))
+	for i := range carried {
+		carried[i] = o.Tubes == nil || slices.Contains(o.Tubes, i)
+	}
+	m, whites := 0, 0
+	for _, i := range p.colours {
+		if carried[i] {
+			m++
+		}
+	}
+	for _, i := range p.whites {
+		if carried[i] {
+			whites++
+		}
+	}
 	p.subsets(func(set [3]int, m int) {
+		for _, i := range set[:m] {
+			if !carried[i] {
+				return
+			}
+		}
 		if o.most == 0 || m <= o.most {
 			t.sets = append(t.sets, tubeSet{set, m})
 		}
 	})
-	if len(p.whites) > 0 {
+	if whites > 0 {
 		t.sets = append(t.sets, tubeSet{[3]int{-1, -1, -1}, 0}) // white alone
 	}
 	t.near = make([]nearest, len(t.sets)*t.stride)
@@ -129,7 +155,15 @@ func (p *Palette) Search(ctx context.Context, aims []lab.Lab, o SearchOptions) (
 	scanned := make([]bool, len(t.sets))
 	workers := make([]*worker, max(1, runtime.GOMAXPROCS(0)))
 	for i := range workers {
-		workers[i] = &worker{table: t, options: &o, bounds: bounds, far: far, nets: nets, own: make([]window, len(aims)), chroma: chroma, sides: sides, distances: distances, sieve: newSieve(len(aims))}
+		workers[i] = &worker{carried: carried, table: t, options: &o, bounds: bounds, far: far, nets: nets, own: make([]window, len(aims)), chroma: chroma, sides: sides, distances: distances, sieve: newSieve(len(aims))}
+	}
+	if o.Atlas != nil && len(aims) <= atlasAims {
+		if o.Atlas.palette != p {
+			panic("recipe: an atlas of another palette")
+		}
+		for _, w := range workers {
+			w.wanted = make([]atlasBox, len(aims))
+		}
 	}
 	// all scans n sets.
 	all := func(n int, set func(i int) int) {
@@ -160,11 +194,10 @@ func (p *Palette) Search(ctx context.Context, aims []lab.Lab, o SearchOptions) (
 	}
 	// Sets of fewer tubes come first: they bound the others.
 	sets := len(t.sets)
-	if len(p.whites) > 0 {
+	if whites > 0 {
 		sets--
 		between(sets, len(t.sets))
 	}
-	m := len(p.colours)
 	pairs := min(m+m*(m-1)/2, sets)
 	between(0, m)
 	between(m, pairs)
@@ -206,9 +239,8 @@ func (p *Palette) Search(ctx context.Context, aims []lab.Lab, o SearchOptions) (
 }
 
 // place is the number of a set of coloured tubes, given by their places among
-// them: ascending, −1 for none.
-func (t *Table) place(a, b, c int) int {
-	m := len(t.Palette.colours)
+// all m of them: ascending, −1 for none.
+func place(m, a, b, c int) int {
 	pairs := func(n int) int { return n * (n - 1) / 2 }
 	switch {
 	case b < 0:
@@ -219,6 +251,8 @@ func (t *Table) place(a, b, c int) int {
 	triples := func(n int) int { return n * (n - 1) * (n - 2) / 6 }
 	return m + pairs(m) + triples(m) - triples(m-a) + pairs(m-a-1) - pairs(m-b) + c - b - 1
 }
+
+func (t *Table) place(a, b, c int) int { return place(len(t.Palette.colours), a, b, c) }
 
 // window is the span of Y within which a mix can still matter to an aim.
 type window struct{ lo, hi, limit, limit2 float64 }
@@ -237,6 +271,8 @@ func (w *window) open(l, limit float64) {
 
 type worker struct {
 	table     *Table
+	carried   []bool // by tube
+	wanted    []atlasBox
 	options   *SearchOptions
 	bounds    []atomic.Uint64             // the best of each aim so far
 	far       func(choice, a int) float64 // what sets of three must come within
@@ -268,6 +304,9 @@ func (w *worker) scan(set int) {
 	ts := t.sets[set]
 	if ts.n == 0 {
 		for wi, white := range p.whites {
+			if !w.carried[white] {
+				continue
+			}
 			w.open(set, wi+1)
 			pt := &p.Tubes[white].Paint
 			v := c.of(&pt.K, &pt.S, &noPaint, &noPaint, 0)
@@ -287,6 +326,9 @@ func (w *worker) scan(set int) {
 	}
 	w.mix.dir = -1
 	for choice := 0; choice <= len(p.whites); choice++ {
+		if choice > 0 && !w.carried[p.whites[choice-1]] {
+			continue
+		}
 		w.open(set, choice)
 		l := &mixesOf[ts.n][0]
 		w.mix.kw, w.mix.sw = &noPaint, &noPaint
@@ -305,11 +347,19 @@ func (w *worker) scan(set int) {
 		}
 		bx, by, bz := float32(c.base.X), float32(c.base.Y), float32(c.base.Z)
 		xs, ys, zs := w.rough, w.rough[l.padded:], w.rough[2*l.padded:]
-		for from := 0; from < l.padded; from += chunk {
+		step := chunk
+		var boxes []atlasBox
+		if w.wanted != nil && ts.n == 3 {
+			step, boxes = atlasStep, w.options.Atlas.of(ts.tubes, choice)
+		}
+		for from := 0; from < l.padded; from += step {
 			if w.stale {
 				w.sift()
 			}
-			to := min(from+chunk, l.padded)
+			if boxes != nil && !boxes[from/atlasStep].meets(w.wanted) {
+				continue
+			}
+			to := min(from+step, l.padded)
 			w.bands.rough(w.rough, l, from, to)
 			for i := from; i < min(to, len(l.dir)); i++ {
 				x, y, z := xs[i]+bx, ys[i]+by, zs[i]+bz
@@ -396,6 +446,10 @@ func (w *worker) sift() {
 		limit := w.own[a].limit
 		return 1.75*limit + 1e-6, w.distances[a].within(limit)
 	})
+	for a := range w.wanted {
+		limit := w.own[a].limit
+		w.wanted[a] = boxAbout(w.table.Aims[a], 1.75*limit+1e-6, w.distances[a].within(limit))
+	}
 }
 
 // within adds the numbers of all smaller sets that a set of coloured tubes
@@ -430,12 +484,12 @@ func (w *worker) compare(set, choice, dir, white int, v lab.XYZ) {
 			at := set*t.stride + choice*len(t.Aims) + a
 			if de <= Indistinct && t.plain != nil {
 				q, was := nearest{de, int32(dir), int32(white)}, t.plain[at]
-				if math.IsInf(was.de00, 1) || cmp.Or(cmp.Compare(t.total(set, q), t.total(set, was)), cmp.Compare(de, was.de00)) < 0 {
+				if math.IsInf(was.de00, 1) || cmp.Or(cmp.Compare(t.total(set, q), t.total(set, was)), cmp.Compare(de, was.de00), cmp.Compare(q.dir, was.dir), cmp.Compare(q.white, was.white)) < 0 {
 					t.plain[at] = q
 				}
 			}
 			n := &t.near[at]
-			if de >= n.de00 || de > win.limit {
+			if de > n.de00 || de > win.limit || de == n.de00 && cmp.Or(cmp.Compare(int32(dir), n.dir), cmp.Compare(int32(white), n.white)) >= 0 {
 				continue
 			}
 			*n = nearest{de, int32(dir), int32(white)}
