@@ -466,6 +466,9 @@ func (l *layout) balance(from, to int) int {
 	for split < to && high(split+1) <= high(split) {
 		split++
 	}
+	if split < to && split-from < to-split && high(split+1) <= high(split)+8 {
+		split++ // the odd one to the left
+	}
 	return split
 }
 
@@ -512,9 +515,15 @@ func (l *layout) pile(p *easelPage, i int, x, y float64) float64 {
 		}
 	}
 	swatchY, row := y+pad, len(name)
+	set := l.inWords
 	if !l.s.running {
 		swatchY, row = y+pad+lh*float64(len(name))+2, 0
+		set = l.list
 	}
+	baseline := func(n int) float64 { return swatchY + 0.82*t + lh*float64(n) }
+	rows := set(p, m, textX, room, row, baseline)
+	high := max(s, lh*float64(rows)) // the swatch is as high as what stands beside it
+	end := swatchY + high + pad + 1
 	if p != nil {
 		p.line(x, y, x+wide, y, 0.7, ink)
 		p.words(x, y+pad+1.42*t, fmt.Sprint(m.id), strong(1.85*t))
@@ -526,20 +535,11 @@ func (l *layout) pile(p *easelPage, i int, x, y float64) float64 {
 		}
 		p.words(x, swatchY+s-1.45*t, "value", plain(leastType))
 		p.words(x, swatchY+s-0.1*t, m.value, strong(1.25*t))
-		p.box(left, swatchY, s, s, rgb(m.hex))
-		p.frame(left, swatchY, s, s, 0.7, ink)
-		p.frame(left+s, swatchY, dab, s, 0.7, ink)
-		p.cell(fmt.Sprint("swatch ", m.id), left, swatchY, left+s, swatchY+s)
-		p.cell(fmt.Sprint("dab ", m.id), left+s, swatchY, left+s+dab, swatchY+s)
-	}
-	baseline := func(n int) float64 { return swatchY + 0.82*t + lh*float64(n) }
-	set := l.list
-	if l.s.running {
-		set = l.inWords
-	}
-	rows := set(p, m, textX, room, row, baseline)
-	end := max(swatchY+s+0.5, swatchY+lh*float64(rows)) + pad + 0.5
-	if p != nil {
+		p.box(left, swatchY, s, high, rgb(m.hex))
+		p.frame(left, swatchY, s, high, 0.7, ink)
+		p.frame(left+s, swatchY, dab, high, 0.7, ink)
+		p.cell(fmt.Sprint("swatch ", m.id), left, swatchY, left+s, swatchY+high)
+		p.cell(fmt.Sprint("dab ", m.id), left+s, swatchY, left+s+dab, swatchY+high)
 		p.cell(fmt.Sprint("pile ", m.id), x, y, x+wide, end)
 	}
 	return end - y
