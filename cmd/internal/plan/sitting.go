@@ -40,6 +40,7 @@ type Sitting struct {
 	rigs     kept[rigOf, *Workspace]
 	previews kept[previewOf, *Preview]
 	plans    kept[planOf, *Made]
+	atlases  kept[*recipe.Palette, *recipe.Atlas]
 }
 
 // Division says into how many masses a photo is cut; K is as in [View].
@@ -52,11 +53,13 @@ type tableOf struct {
 	palette *recipe.Palette
 	noFit   bool
 	Division
+	tubes string
 }
 
 type spotOf struct {
 	palette *recipe.Palette
 	aim     lab.Lab
+	tubes   string
 }
 
 type rigOf struct {
@@ -97,9 +100,14 @@ func NewSitting(ctx context.Context, name string, data []byte, o photo.Options, 
 		w, h = h, w
 	}
 	s.frame = [4]float64{float64(p.Frame.Min.X) / w, float64(p.Frame.Min.Y) / h, float64(p.Frame.Dx()) / w, float64(p.Frame.Dy()) / h}
-	// Enough for a painter who goes to and fro between a few choices.
-	s.cuts.most, s.values.most, s.tables.most, s.spots.most, s.rigs.most, s.previews.most, s.plans.most = 24, 4, 4, 8, 8, 2, 1
+	s.sizes()
 	return s, nil
+}
+
+// sizes says how much is remembered: enough for a painter who goes to and fro
+// between a few choices.
+func (s *Sitting) sizes() {
+	s.cuts.most, s.values.most, s.tables.most, s.spots.most, s.rigs.most, s.previews.most, s.plans.most, s.atlases.most = 24, 4, 4, 8, 8, 2, 1, 1
 }
 
 // Photo is what was read.
@@ -197,12 +205,29 @@ type SittingMixes struct {
 	Lost    []int     `json:"lost"`          // masses within 3 ΔE00 of the whole box and not of what is carried
 }
 
-// wholeTable is up to how many tubes all mixes of the box are kept, from which
-// those of fewer tubes are picked at once.
-const wholeTable = 40
-
 // near is the ΔE00 up to which a mass counts as mixed, as for a kit.
 const near = recipe.KitTolerance
+
+// table searches for aims among the tubes c of the workspace, nil for all, and
+// remembers what it finds.
+func (s *Sitting) table(ctx context.Context, w *Workspace, key tableOf, aims []lab.Lab, c Carried, progress Progress) (*recipe.Table, error) {
+	atlas, err := s.atlas(ctx, w)
+	if err != nil {
+		return nil, err
+	}
+	return s.tables.get(ctx, key, func(ctx context.Context) (*recipe.Table, error) {
+		return w.Palette.Search(ctx, aims, recipe.SearchOptions{Slack: slack, Atlas: atlas, Tubes: c, Progress: progress.at(Mixing)})
+	})
+}
+
+// atlas is the workspace's; it refuses a box that cannot be searched while a
+// painter looks on.
+func (s *Sitting) atlas(ctx context.Context, w *Workspace) (*recipe.Atlas, error) {
+	if n := len(w.Palette.Tubes); n > recipe.KitBox {
+		return nil, fmt.Errorf("%d tubes are more than the %d that can be tried while you look on: work from a smaller box", n, recipe.KitBox)
+	}
+	return s.atlases.get(ctx, w.Palette, w.Palette.Atlas)
+}
 
 // Mixes finds mixes for the masses of a division.
 func (s *Sitting) Mixes(ctx context.Context, w *Workspace, d Division, c Carried, progress Progress) (*SittingMixes, error) {
@@ -211,31 +236,36 @@ func (s *Sitting) Mixes(ctx context.Context, w *Workspace, d Division, c Carried
 	for i, m := range a.Masses {
 		aims[i] = w.aim(m.Lab)
 	}
-	search := func(w *Workspace) (*recipe.Table, error) {
-		if n := len(w.Palette.Tubes); n > recipe.KitBox {
-			return nil, fmt.Errorf("%d tubes are more than the %d that can be tried while you look on: take some out", n, recipe.KitBox)
-		}
-		return s.tables.get(ctx, tableOf{w.Palette, w.NoFit, d}, func(ctx context.Context) (*recipe.Table, error) {
-			return w.Palette.Search(ctx, aims, recipe.SearchOptions{Slack: slack, Progress: progress.at(Mixing)})
-		})
-	}
 	out := &SittingMixes{Lost: []int{}, Carried: len(w.Palette.Tubes)}
-	var table, whole *recipe.Table
-	var err error
-	if c == nil || len(w.Palette.Tubes) <= wholeTable {
-		if whole, err = search(w); err != nil {
+	whole, err := s.table(ctx, w, tableOf{w.Palette, w.NoFit, d, ""}, aims, nil, progress)
+	if err != nil {
+		return nil, err
+	}
+	table, of := whole, make([]int, len(aims)) // the aim's number in each one's table
+	tables := make([]*recipe.Table, len(aims))
+	if c != nil {
+		table = whole.Among(c)
+	}
+	var far []lab.Lab
+	for i := range aims {
+		tables[i], of[i] = table, i
+		if c != nil && table.Best(i) > whole.Best(i)+slack {
+			// The whole box's table leaves threes out that miss by so much more than
+			// its best: mixes of the carried tubes are sought anew.
+			of[i] = len(far)
+			far = append(far, aims[i])
+			tables[i] = nil
+		}
+	}
+	if len(far) > 0 {
+		t, err := s.table(ctx, w, tableOf{w.Palette, w.NoFit, d, fmt.Sprint([]int(c))}, far, c, progress)
+		if err != nil {
 			return nil, err
 		}
-		table = whole
-		if c != nil {
-			table = whole.Among(c)
-		}
-	} else {
-		if w, err = s.rig(w, c); err != nil {
-			return nil, err
-		}
-		if table, err = search(w); err != nil {
-			return nil, err
+		for i := range tables {
+			if tables[i] == nil {
+				tables[i] = t
+			}
 		}
 	}
 	if c != nil {
@@ -243,12 +273,11 @@ func (s *Sitting) Mixes(ctx context.Context, w *Workspace, d Division, c Carried
 	}
 	out.Masses = make([]MassMix, len(aims))
 	inParallel(len(aims), func(i int) {
-		list := table.Recipes(i, w.PortionError)
-		m := MassMix{ID: a.Masses[i].ID, Recipes: w.recipes(aims[i], list), Why: why(aims[i], list), DE00: finiteOr(table.Best(i), -1), BoxDE00: -1}
-		if whole != nil {
-			m.BoxDE00 = finiteOr(whole.Best(i), -1)
+		list := tables[i].Recipes(of[i], w.PortionError)
+		out.Masses[i] = MassMix{
+			ID: a.Masses[i].ID, Recipes: w.recipes(aims[i], list), Why: why(aims[i], list),
+			DE00: finiteOr(tables[i].Best(of[i]), -1), BoxDE00: finiteOr(whole.Best(i), -1),
 		}
-		out.Masses[i] = m
 	})
 	for i, m := range out.Masses {
 		if m.DE00 >= 0 && m.DE00 <= near {
@@ -370,14 +399,12 @@ func (s *Sitting) Spot(ctx context.Context, w *Workspace, d Division, c Carried,
 	out.Mass = a.Masses[m.Index[min(int(y*float64(m.H)), m.H-1)*m.W+min(int(x*float64(m.W)), m.W-1)]].ID
 	out.Aim = w.aim(out.Lab)
 	out.AimHex, out.AimValue = out.Aim.Hex(), round(out.Aim.Value(), 2)
-	if w, err = s.rig(w, c); err != nil {
+	atlas, err := s.atlas(ctx, w)
+	if err != nil {
 		return nil, err
 	}
-	if n := len(w.Palette.Tubes); n > recipe.KitBox {
-		return nil, fmt.Errorf("%d tubes are more than the %d that can be tried while you look on: take some out", n, recipe.KitBox)
-	}
-	table, err := s.spots.get(ctx, spotOf{w.Palette, out.Aim}, func(ctx context.Context) (*recipe.Table, error) {
-		return w.Palette.Search(ctx, []lab.Lab{out.Aim}, recipe.SearchOptions{Slack: slack, Progress: progress.at(Mixing)})
+	table, err := s.spots.get(ctx, spotOf{w.Palette, out.Aim, fmt.Sprint([]int(c))}, func(ctx context.Context) (*recipe.Table, error) {
+		return w.Palette.Search(ctx, []lab.Lab{out.Aim}, recipe.SearchOptions{Slack: slack, Atlas: atlas, Tubes: c, Progress: progress.at(Mixing)})
 	})
 	if err != nil {
 		return nil, err
