@@ -17,8 +17,7 @@ import (
 
 type planExportOptions struct {
 	boxFlags
-	viewFlags
-	plan.KitAsk
+	planFlags
 	as     string
 	out    string
 	schema bool
@@ -65,8 +64,7 @@ the plan's JSON. The box itself goes to CSV with 'tubes export'.`,
 		},
 	}
 	o.addMixing(c.Flags())
-	o.viewFlags.add(c.Flags())
-	addKit(c.Flags(), &o.KitAsk)
+	o.planFlags.add(c.Flags())
 	c.Flags().StringVar(&o.as, "as", "", "`form`: gpl, css, masses, mixes or json (else by the ending of --out)")
 	c.Flags().StringVar(&o.out, "out", "", "`file` to write (else it is printed)")
 	c.Flags().BoolVar(&o.schema, "schema", false, "print the JSON Schema of a plan instead")
@@ -138,12 +136,9 @@ func (o *planExportOptions) plan(ctx context.Context, s Streams) (*plan.Plan, er
 	if strings.EqualFold(filepath.Ext(o.from), ".json") {
 		return plan.Load(o.from)
 	}
-	v, err := o.view()
-	if err == nil {
-		err = o.KitAsk.Check()
-	}
+	v, says, err := o.planView(&o.boxFlags)
 	if err != nil {
-		return nil, usageError{err}
+		return nil, err
 	}
 	w, err := o.open()
 	if err != nil {
@@ -153,7 +148,9 @@ func (o *planExportOptions) plan(ctx context.Context, s Streams) (*plan.Plan, er
 	defer bar.end()
 	var p *plan.Plan
 	err = w.Make(ctx, []string{o.from}, v, o.KitAsk, bar.update, func(_ int, m plan.Made) error {
-		p = m.Plan
+		if p = m.Plan; p != nil {
+			p.Warnings = append(p.Warnings, says...)
+		}
 		return m.Err
 	})
 	return p, err

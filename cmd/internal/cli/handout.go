@@ -17,9 +17,8 @@ import (
 
 type handoutOptions struct {
 	boxFlags
-	viewFlags
+	planFlags
 	paperFlag
-	plan.KitAsk
 	chart string
 	steps int
 	out   string
@@ -46,9 +45,8 @@ cannot be read is named, and the rest is still made.`,
 		},
 	}
 	o.addMixing(c.Flags())
-	o.viewFlags.add(c.Flags())
+	o.planFlags.add(c.Flags())
 	o.paperFlag.add(c.Flags())
-	addKit(c.Flags(), &o.KitAsk)
 	c.Flags().StringVar(&o.chart, "chart", "", "what the chart shows, `\"TUBE+TUBE\"` or a tube (else pairs of the wheel's tubes)")
 	c.Flags().IntVar(&o.steps, "steps", 0, "cells of a row of the chart, ends included, 3 to 11")
 	c.Flags().StringVar(&o.out, "out", "handout.pdf", "PDF `file` to write")
@@ -74,12 +72,9 @@ type handoutSheet struct {
 }
 
 func runHandout(ctx context.Context, s Streams, o handoutOptions) error {
-	v, err := o.view()
-	if err == nil {
-		err = o.KitAsk.Check()
-	}
+	v, says, err := o.planView(&o.boxFlags)
 	if err != nil {
-		return usageError{err}
+		return err
 	}
 	paper, err := o.size()
 	if err != nil {
@@ -112,7 +107,7 @@ func runHandout(ctx context.Context, s Streams, o handoutOptions) error {
 	if err := lesson(false); err != nil {
 		return err
 	}
-	h := handout{File: o.out, Failed: []failure{}, PassedOver: append([]string{}, over...), Warnings: append([]string{}, l.Warnings...)}
+	h := handout{File: o.out, Failed: []failure{}, PassedOver: append([]string{}, over...), Warnings: append(append([]string{}, l.Warnings...), says...)}
 	var cautions []string
 	bar := s.progress()
 	at := 0
@@ -120,10 +115,12 @@ func runHandout(ctx context.Context, s Streams, o handoutOptions) error {
 		if stage == plan.Reading && done == 0 {
 			at = at%len(photos) + 1
 		}
-		bar.update(fmt.Sprintf("photo %d of %d: %s", max(1, at), len(photos), stage), done, all)
+		if stage == plan.Reading || stage == plan.Measuring {
+			stage = fmt.Sprintf("photo %d of %d: %s", at, len(photos), stage)
+		}
+		bar.update(stage, done, all)
 	}
 	err = w.Make(ctx, photos, v, o.KitAsk, progress, func(i int, m plan.Made) error {
-		at = min(i+2, len(photos))
 		err := m.Err
 		if err == nil {
 			page := b.Pages() + 1

@@ -13,18 +13,51 @@ import (
 	"sync/atomic"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"paintout/cmd/internal/draw"
 	"paintout/cmd/internal/plan"
 )
 
-type planOptions struct {
-	boxFlags
+// planFlags say how photos become plans.
+type planFlags struct {
 	viewFlags
 	wayFlags
 	plan.KitAsk
+	film string
+}
+
+func (p *planFlags) add(f *pflag.FlagSet) {
+	p.viewFlags.add(f)
+	addKit(f, &p.KitAsk)
+	p.addWay(f)
+	f.StringVar(&p.film, "film", "", "how thick paint is laid on the --canvas: `brush`, knife, or as in 0.3mm (else as you paint)")
+}
+
+// planView is how the photos are to be read and paint measured out. A way of
+// painting brings its portion error with it, and what is to be said of it.
+func (p *planFlags) planView(b *boxFlags) (v plan.View, says []string, err error) {
+	v, err = p.view()
+	if err == nil {
+		err = p.KitAsk.Check()
+	}
+	if err != nil {
+		return v, nil, usageError{err}
+	}
+	way, err := p.way(b)
+	if err != nil {
+		return v, nil, err
+	}
+	if v.Film, err = p.filmFor(way); err != nil {
+		return v, nil, usageError{err}
+	}
+	return v, way.Says, nil
+}
+
+type planOptions struct {
+	boxFlags
+	planFlags
 	paperFlag
-	film  string
 	out   string
 	sheet string
 	paths []string
@@ -54,10 +87,7 @@ paint each pile and tube takes.`,
 		},
 	}
 	o.addMixing(c.Flags())
-	o.viewFlags.add(c.Flags())
-	addKit(c.Flags(), &o.KitAsk)
-	o.addWay(c.Flags())
-	c.Flags().StringVar(&o.film, "film", "", "how thick paint is laid on the --canvas: `brush`, knife, or as in 0.3mm (else as you paint)")
+	o.planFlags.add(c.Flags())
 	o.paperFlag.add(c.Flags())
 	c.Flags().StringVar(&o.out, "out", "", "folder to write to (else PHOTO-plan, or paint-plans for several photos)")
 	c.Flags().StringVar(&o.sheet, "sheet", "", "write the sheet for the easel to this PDF `file` too, those of several photos together")
@@ -65,14 +95,14 @@ paint each pile and tube takes.`,
 }
 
 // filmFor is how thick paint is laid the given way, or as was asked for.
-func (o *planOptions) filmFor(way plan.Way) (plan.Film, error) {
+func (p *planFlags) filmFor(way plan.Way) (plan.Film, error) {
 	switch {
 	case way.Washes:
 		return plan.Film{}, errors.New("--way watercolour: a plan mixes opaque paint; ask recipe or mix for washes")
-	case o.canvas == "" && o.film != "":
+	case p.canvas == "" && p.film != "":
 		return plan.Film{}, errors.New("--film is for measuring out paint: give the --canvas too, such as 30x40cm")
-	case o.film != "":
-		f, err := plan.ParseFilm(o.film)
+	case p.film != "":
+		f, err := plan.ParseFilm(p.film)
 		if err != nil {
 			return f, fmt.Errorf("--film: %w", err)
 		}
@@ -89,19 +119,9 @@ type planOf struct {
 }
 
 func runPlan(ctx context.Context, s Streams, o planOptions) error {
-	v, err := o.view()
-	if err == nil {
-		err = o.KitAsk.Check()
-	}
-	if err != nil {
-		return usageError{err}
-	}
-	way, err := o.way(&o.boxFlags)
+	v, says, err := o.planView(&o.boxFlags)
 	if err != nil {
 		return err
-	}
-	if v.Film, err = o.filmFor(way); err != nil {
-		return usageError{err}
 	}
 	paper, err := o.size()
 	if err != nil {
@@ -128,7 +148,7 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 		bar.end()
 		err := m.Err
 		if err == nil {
-			m.Plan.Warnings = append(m.Plan.Warnings, way.Says...)
+			m.Plan.Warnings = append(m.Plan.Warnings, says...)
 			var kept []string
 			if kept, err = writePlan(ctx, m.Kit, dirs[i], m.Plan, m.Pictures, paper); err == nil && o.sheet != "" {
 				sheets.Title = m.Plan.Title
