@@ -122,6 +122,7 @@ func drawnPlan(t *rapid.T) (*plan.Plan, *plan.Pictures) {
 // swatches keep their least size, and every pile is there once with its number,
 // value, tubes and parts.
 func TestSheetKeepsItsPlaces(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		p, pics := drawnPlan(t)
 		size := rapid.SampledFrom([]Paper{A4, Letter, either}).Draw(t, "paper")
@@ -626,6 +627,7 @@ func pagesOf(t *testing.T, pdf []byte, dpi int, grey bool) []image.Image {
 // the same marks: a pixel a millimetre, on average and in every centimetre.
 // Every swatch is exactly its colour.
 func TestPDFShowsItsMarks(t *testing.T) {
+	t.Parallel()
 	const dpi = 144
 	for name, b := range sheets(t) {
 		if name == "class" {
