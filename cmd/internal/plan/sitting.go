@@ -128,14 +128,15 @@ func (s *Sitting) cut(d Division) *analyze.Analysis {
 	return a
 }
 
-// Look gives the masses of a division and the colours to mix for them.
+// Look gives the masses of a division and the colours to mix for them. Its
+// warnings are of the photo, not of the box.
 func (s *Sitting) Look(w *Workspace, d Division) *AnalysisResult {
 	a := s.cut(d)
 	return &AnalysisResult{
 		Photo: s.Photo(), Box: w.From, Range: w.rangeOf(), Masses: w.masses(a),
 		Fit:     Fit{round(a.Fit.Mean, 3), round(a.Fit.P99, 3)},
 		Clipped: round(a.Clipped, 5), Crushed: round(a.Crushed, 5),
-		Warnings: slices.Concat(w.Notes, s.study.photo.Notes, a.Warnings),
+		Warnings: slices.Concat(s.study.photo.Notes, a.Warnings),
 	}
 }
 

@@ -183,5 +183,43 @@ func (s *Sitting) paint(ctx context.Context, w *Workspace, cloud *recipe.Cloud) 
 			out.Lost.Index[i] = b.lost
 		}
 	})
+	prevail(out.Lost, 4)
 	return out, ctx.Err()
+}
+
+// prevail gives each place the index that most of the window of side 2r+1 about
+// it have, so that marks stand on shapes and not on specks.
+func prevail(m *analyze.Mask, r int) {
+	most := int(slices.Max(m.Index)) + 1
+	across := make([]uint8, len(m.Index))
+	for _, pass := range []struct {
+		from, to             []uint8
+		n, step, lines, line int
+	}{{m.Index, across, m.W, 1, m.H, m.W}, {across, m.Index, m.H, m.W, m.W, 1}} {
+		inStrips(pass.lines, func(l0, l1 int) {
+			counts := make([]int, most)
+			for l := l0; l < l1; l++ {
+				clear(counts)
+				at := l * pass.line
+				for i := range min(r, pass.n) {
+					counts[pass.from[at+i*pass.step]]++
+				}
+				for i := range pass.n {
+					if i+r < pass.n {
+						counts[pass.from[at+(i+r)*pass.step]]++
+					}
+					if i-r > 0 {
+						counts[pass.from[at+(i-r-1)*pass.step]]--
+					}
+					best := 0
+					for v, n := range counts {
+						if n > counts[best] {
+							best = v
+						}
+					}
+					pass.to[at+i*pass.step] = uint8(best)
+				}
+			}
+		})
+	}
 }

@@ -34,11 +34,20 @@ func (s *Server) boxNow(changed any) (*boxAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
+	list.Warnings = s.minds(list.Warnings, own)
 	out := &boxAnswer{TubesResult: list, Own: own, Care: inventory.GeneralCare, Scope: inventory.CautionScope, Labels: inventory.LabelWins, Changed: changed}
 	for i := range out.Box.Tubes {
 		out.Paths = append(out.Paths, draw.StreakPath(i))
 	}
 	return out, nil
+}
+
+// minds puts what is to be known of the box into the page's words.
+func (s *Server) minds(notes []string, own bool) []string {
+	if own {
+		return notes
+	}
+	return []string{"These are the tubes of the starter box. Change them under Your box, and it becomes yours."}
 }
 
 // box gives the tubes to choose from.

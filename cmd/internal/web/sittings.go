@@ -115,6 +115,9 @@ func (s *Server) view(ctx context.Context, x *sitting, c choices, p plan.Progres
 		return v, nil
 	}
 	v.Look = open.Look(ws, c.division())
+	if own, err := plan.BoxIsOwn(s.bench.settings.TubesFile); err == nil {
+		v.Look.Warnings = append(s.minds(ws.Notes, own), v.Look.Warnings...)
+	}
 	v.Rows, v.Accents = draw.Piles(v.Look.Masses)
 	for _, n := range []int{2, 3, 5} {
 		_, steps, err := open.Values(n)

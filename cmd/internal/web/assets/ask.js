@@ -93,6 +93,9 @@ export function upload(path, file, on, signal) {
   });
 }
 
+let busy = 0;
+const count = by => { document.body.dataset.busy = String(busy += by); };
+
 // Task is one kind of work: beginning it anew ends what went before.
 export class Task {
   stop() {
@@ -106,6 +109,7 @@ export class Task {
     this.stop();
     const me = this.now = new AbortController();
     const wait = new Wait(place);
+    count(1);
     try {
       const v = await work(me.signal, l => wait.hear(l));
       return me.signal.aborted ? undefined : v;
@@ -115,6 +119,7 @@ export class Task {
       oops(place, e);
       return undefined;
     } finally {
+      count(-1);
       wait.end();
       if (this.now === me) this.now = null;
     }

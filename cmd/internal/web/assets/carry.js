@@ -7,6 +7,7 @@ import { streak } from "./choose.js";
 export function carryLeaf(page) {
   const { S } = page;
   const here = h("div.here"), planHere = h("div.here"), bag = h("div"), care = h("div.care"), now = h("p.now", { role: "status" }), accents = h("div");
+  const fewer = h("p", { hidden: true }, "The whole box is carried. ", h("a", { href: "#choose" }, "Fewer tubes may do"), ".");
   const takeTask = new Task(), planTask = new Task();
   const canvas = h("input", { type: "text", id: "carry-canvas", list: "canvases-too", size: 10, placeholder: "30x40cm", autocomplete: "off", onkeydown: e => { if (e.key === "Enter") measure(); } });
   const film = h("select", { id: "film", onchange: () => page.choose({ film: film.value }, measureHere) }, [["brush", "by brush"], ["knife", "by knife, thick"]].map(([v, t]) => h("option", { value: v }, t)));
@@ -14,12 +15,13 @@ export function carryLeaf(page) {
   const measure = () => page.choose({ canvas: canvas.value }, measureHere);
   const el = h("section.leaf", { "aria-labelledby": "leaf-h" },
     h("h1", { id: "leaf-h" }, "Carry"),
-    now, planHere,
+    now, fewer, planHere,
     h("section.block", h("h2", "Take it along"),
       h("p.buttons.strong",
-        h("button", { type: "button", onclick: () => take("sheet") }, "The sheet to print (PDF)"),
+        h("button", { type: "button", onclick: () => take("sheet") }, "The sheet to print, A4"),
+        h("button", { type: "button", onclick: () => take("sheet?paper=letter") }, "The sheet, US Letter"),
         h("button", { type: "button", onclick: () => take("easel") }, "The page for a phone")), here,
-      h("p.small", "The sheet is one page for the easel, A4. ", h("button.quiet", { type: "button", onclick: () => take("sheet?paper=letter") }, "On US Letter"), " The page opens on a phone without a network.")),
+      h("p.small", "The sheet is for the easel. The page opens on a phone without a network.")),
     h("section.block", h("h2", "How much to squeeze out"),
       h("p.fields", h("label", { for: "carry-canvas" }, "Canvas, width by height"), canvas, h("datalist", { id: "canvases-too" }, ["30x40cm", "40x30cm", "30x30cm", "40x50cm", "50x40cm", "12x16in", "16x12in"].map(v => h("option", { value: v }))),
         h("label", { for: "film" }, "Laid"), film, h("button", { type: "button", onclick: measure }, "Measure out")), measureHere, measured),
@@ -51,7 +53,8 @@ export function carryLeaf(page) {
     const paths = S.box ? Object.fromEntries(S.box.box.tubes.map(t => [t.name, t.path])) : {};
     const out = S.view.choices.out, all = p.box.tubes.filter(t => !out.includes(t.name)), need = all.filter(t => uses[t.name]), spare = all.filter(t => !uses[t.name]);
     const text = capital(words(need.length)) + (need.length === 1 ? " tube" : " tubes") + " for the first mix of every pile." + (p.kit ? " " + p.kit.cost : "");
-    if (now.textContent !== text) now.textContent = text;
+    if (now.textContent !== text) fill(now, text);
+    fewer.hidden = out.length > 0;
     fill(bag, h("ul.streaks.plain", need.map((t, i) => h("li", streak({ ...t, path: paths[t.name] }, i), h("span.name", h("b", t.name), h("small", [t.ci, t.white ? "white" : t.lean].filter(Boolean).join(" · ")),
       p.squeeze_says[t.name] ? h("small", h("strong", p.squeeze_says[t.name])) : null,
       h("small", "for " + (uses[t.name].length === 1 ? "pile " : "piles ") + uses[t.name].join(", ") + (says[t.name] ? "; " + says[t.name] : "")))))),

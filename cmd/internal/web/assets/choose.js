@@ -2,7 +2,7 @@
 
 import { ask, runs, bytes, Task } from "./ask.js";
 import { h, fill, one, percent, list, say, capital, words } from "./dom.js";
-import { print } from "./picture.js";
+import { hatch, print } from "./picture.js";
 
 // The misses at which the words change; every word has the same width, and the
 // last runs by ratio.
@@ -83,15 +83,14 @@ export function chooseLeaf(page) {
           const chosen = same(s), kit = s.count === k.tubes.length;
           return h("button.point", {
             type: "button", "aria-pressed": String(chosen),
-            "aria-label": s.count + (s.count === 1 ? " tube" : " tubes") + ": worst " + one(s.worst_de00) + ", mean " + one(s.mean_de00) + " ΔE00" + (kit ? ", the fewest that do" : "") + ". " + list(s.tubes),
             onclick: () => carry(s.tubes, hereCurve),
-          }, h("span.count", s.count), h("span.field",
+          }, h("span.count", s.count), h("span.hid", s.count === 1 ? " tube, worst " : " tubes, worst "), h("span.field",
             h("i.diamond", { style: { left: place(s.mean_de00, most) + "%" } }),
             h("i.dot", { style: { left: place(s.worst_de00, most) + "%" } }),
             h("span.figure", { class: "figure" + (place(s.worst_de00, most) > 80 ? " before" : ""), style: { left: place(s.worst_de00, most) + "%" } }, one(s.worst_de00))),
-            kit ? h("span.tag", "the fewest that do") : null);
+            h("span.hid", ", mean " + one(s.mean_de00) + " ΔE00 "), kit ? h("span.tag", "enough") : null, h("span.hid", ": " + list(s.tubes)));
         })),
-      h("p.key", h("span", h("i.dot"), " the worst mass"), h("span", h("i.diamond"), " the mean by area"), h("span", "in ΔE00")),
+      h("p.key", h("span", h("i.dot"), " the worst mass"), h("span", h("i.diamond"), " the mean by area"), h("span", "in ΔE00"), h("span", h("i", "enough"), ": the fewest with which every mass that can come within 3 does")),
       h("p.small", k.cost + (k.proven ? " Proven: no smaller set does, over the ratios that were tried." : " Not proven: a smaller set may yet be found.")),
       k.blocked.length ? [h("h3", "Beyond the whole box"), h("ul.say", k.blocked.map(b => h("li", "Pile " + b.mass + ", " + (b.name || "") + ": off by " + one(b.de00) + " at best." + (b.add ? " " + capital(b.add) + " would help most." : ""))))] : null);
   }
@@ -141,10 +140,10 @@ export function chooseLeaf(page) {
     c.height = p.lost.h;
     c.getContext("2d").drawImage(p.image, 0, 0, c.width, c.height);
     const d = c.getContext("2d").getImageData(0, 0, c.width, c.height);
-    hatched(d, p.lost.index);
+    hatch(d, p.lost.index, 40);
     print(canvas, d);
     paintedButton.hidden = false;
-    paintedButton.querySelector("small").textContent = percent(p.kept) + " of it within 3 ΔE00." + (p.kept < 0.9995 ? " Hatched: what is lost" + (p.far >= 0.005 ? "; closer strokes, by far (" + percent(p.far) + ")." : ".") : "");
+    paintedButton.querySelector("small").textContent = percent(p.kept) + " of it within 3 ΔE00." + (p.kept < 0.9995 ? " Strokes mark what is lost" + (p.far >= 0.005 ? ", crossed strokes what is lost by far (" + percent(p.far) + ")." : ".") : "");
   }
 
   return {
@@ -168,19 +167,6 @@ export function chooseLeaf(page) {
       if (S.shown === "painted") page.show("");
     },
   };
-}
-
-// hatched is for a small print: strokes wide enough to outlast the reduction.
-function hatched(d, index) {
-  const w = d.width, a = d.data;
-  for (let p = 0; p < index.length; p++) {
-    const v = index[p];
-    if (!v) continue;
-    const every = v === 2 ? 14 : 28, at = (p % w + ((p / w) | 0)) % every;
-    if (at > 5) continue;
-    const q = 4 * p;
-    a[q] = a[q + 1] = a[q + 2] = at < 3 ? 0 : 255;
-  }
 }
 
 let streaks = 0;

@@ -68,6 +68,12 @@ function turn(focus) {
   }
 }
 
+// On a narrow page the picture stays at the top: what is scrolled to stops below.
+new ResizeObserver(() => {
+  const stuck = getComputedStyle($("easel")).position === "sticky" ? $("easel").offsetHeight + 8 : 8;
+  document.documentElement.style.setProperty("--stuck", stuck + "px");
+}).observe($("easel"));
+
 addEventListener("hashchange", () => turn(true));
 addEventListener("visibilitychange", () => {
   if (!document.hidden && S.id) tasks.open.run($("touched"), async signal => ask("/sittings/" + S.id, { signal })).then(v => v && v.choices.version !== S.view.choices.version && take(v));
@@ -277,6 +283,7 @@ async function touch(x, y, r) {
   S.spot = got.answer;
   const i = S.view.look.masses.findIndex(m => m.id === S.spot.mass);
   slip(S.spot, i);
+  $("touched").scrollIntoView({ block: "nearest" });
   say("Spot: " + S.spot.name + ", value " + one(S.spot.value) + ", " + S.spot.temperature + (S.spot.recipes[0] ? ". Mix " + recipeOf(S.spot.recipes[0]) : ""));
 }
 

@@ -93,7 +93,7 @@ export class Picture {
     const x = c.getContext("2d");
     x.drawImage(image, 0, 0, w, hh);
     const d = x.getImageData(0, 0, w, hh);
-    hatch(d, index);
+    hatch(d, index, 24);
     this.lay(d);
     return d;
   }
@@ -197,16 +197,18 @@ export function flat(mask, colours) {
   return to;
 }
 
-// hatch draws slanting strokes over what is lost, closer where it is lost by far.
-export function hatch(d, index) {
-  const w = d.width, a = d.data;
+// hatch draws fine slanting strokes over what is lost, crossed where it is lost
+// by far; every is their distance in pixels. The picture stays to be seen.
+export function hatch(d, index, every) {
+  const w = d.width, a = d.data, wide = every / 12;
   for (let p = 0; p < index.length; p++) {
     const v = index[p];
     if (!v) continue;
-    const x = p % w, y = (p / w) | 0, every = v === 2 ? 8 : 16, at = (x + y) % every;
-    if (at > 3) continue;
-    const q = 4 * p, c = at < 2 ? 0 : 255;
-    a[q] = a[q + 1] = a[q + 2] = c;
+    const x = p % w, y = (p / w) | 0, one = (x + y) % every, two = ((x - y) % every + every) % every;
+    const dark = one < wide || v === 2 && two < wide, pale = one < 2 * wide || v === 2 && two < 2 * wide;
+    if (!dark && !pale) continue;
+    const q = 4 * p, to = dark ? 0 : 255;
+    for (let c = q; c < q + 3; c++) a[c] = (a[c] + 3 * to) >> 2;
   }
 }
 

@@ -31,22 +31,20 @@ export class Palette {
     const svg = h("svg", { viewBox: "0 0 " + p.wide + " 100", preserveAspectRatio: "none", "aria-hidden": "true", focusable: "false" },
       h("defs", h("clipPath", { id }, h("rect", { x: p.wide * 0.62, y: 0, width: p.wide * 0.38, height: 100 }))),
       h("path", { d: p.path, fill: m.aim_hex }), mixed);
-    const off = h("span.off"), b = h("b", m.id);
+    const off = h("span.off"), last = h("span.hid");
     const el = h("button.pat", {
       type: "button", "aria-pressed": "false", style: { "grid-column": (p.start + 1) + " / span " + p.len, color: inkOn(m.aim_hex) },
       onclick: () => this.press(p.mass),
-    }, svg, h("span.on", b, h("span", one(m.aim_value)), off));
-    this.pats.push({ el, off, mixed, b, mass: p.mass });
-    this.name(this.pats[this.pats.length - 1]);
+    }, svg, h("span.on",
+      h("span.hid", m.accent ? "Accent " : "Pile "), h("b", m.id), h("span.hid", ", " + m.name + ", value to mix "), h("span", one(m.aim_value)),
+      h("span.hid", ", " + m.temperature + ", " + percent(m.share) + " of the picture"), off, last));
+    this.pats.push({ el, off, mixed, last, mass: p.mass });
     return el;
   }
 
   name(q) {
-    const m = this.masses[q.mass], x = this.mixes && this.mixes[q.mass];
-    let s = (m.accent ? "Accent " : "Pile ") + m.id + ", " + m.name + ", value to mix " + one(m.aim_value) + ", " + m.temperature + ", " + percent(m.share) + " of the picture";
-    if (x) s += x.de00 < 0 ? ", no mix" : ", off by " + one(x.de00) + (x.de00 > 3 ? ", out of reach" : "");
-    if (q.el.classList.contains("done")) s += ", mixed";
-    q.el.setAttribute("aria-label", s);
+    const x = this.mixes && this.mixes[q.mass];
+    q.last.textContent = (x && x.de00 > 3 ? ", out of reach" : x && x.de00 >= 0 ? ", off by " + one(x.de00) : "") + (q.el.classList.contains("done") ? ", mixed" : "");
   }
 
   // mixed shows beside each colour to mix what the carried tubes make of it.
