@@ -8,7 +8,9 @@ import "paintout/analyze/lab"
 // keeps white fixed; paint's white is no perfect diffuser, so here both ends
 // move. As in the standard, black lies on the axis of white: the darkest mix
 // gives its luminance, not its hue, or every shadow would lean to whatever
-// tube happens to be darkest. Fit once to the whole box, and keep the colours
+// tube happens to be darkest. For the same reason a palette without white gives
+// only the luminance of its lightest mix: on the axis of a yellow every grey of
+// the photo would be a yellow. Fit once to the whole box, and keep the colours
 // to mix fixed while choices of tubes are compared.
 type RangeFit struct {
 	Dark, Light lab.XYZ // D65, Y = 100 for the perfect diffuser
@@ -16,10 +18,14 @@ type RangeFit struct {
 
 // RangeFit gives the palette's own mapping.
 func (p *Palette) RangeFit() RangeFit {
-	share := p.black.Y / p.light.Y
+	light := p.light
+	if len(p.whites) == 0 {
+		light = lab.XYZ{X: lab.D65.X * light.Y / lab.D65.Y, Y: light.Y, Z: lab.D65.Z * light.Y / lab.D65.Y}
+	}
+	share := p.black.Y / light.Y
 	return RangeFit{
-		Dark:  lab.XYZ{X: p.light.X * share, Y: p.black.Y, Z: p.light.Z * share},
-		Light: p.light,
+		Dark:  lab.XYZ{X: light.X * share, Y: p.black.Y, Z: light.Z * share},
+		Light: light,
 	}
 }
 

@@ -229,6 +229,21 @@ func TestRangeFitEnds(t *testing.T) {
 	}
 }
 
+// Without white, greys of the photo stay grey: the axis is that of ISO 18619's
+// white, D65 here, and only the luminances are the paint's.
+func TestRangeFitWithoutWhite(t *testing.T) {
+	p := tubesOf(t, "PY43", "PR108", "PBk9")
+	f := p.RangeFit()
+	for _, l := range []float64{0, 10, 50, 90, 100} {
+		if c := f.Aim(lab.Lab{L: l}); c.Chroma() > 1e-6 {
+			t.Errorf("a grey of L* %v goes to %v", l, c)
+		}
+	}
+	if light := f.Aim(lab.Lab{L: 100}).XYZ(lab.D65); math.Abs(light.Y-p.Lightest().Y) > 1e-9 {
+		t.Errorf("white goes to Y %v, the lightest mix has %v", light.Y, p.Lightest().Y)
+	}
+}
+
 // The sampled bound against DESIGN's own worked case in one dimension: bias 4
 // with standard deviation 2 along lightness at L* 50, where ΔE00 is ΔL*, has
 // its 90th percentile near 6.6; for no bias it is 1.645 σ.
