@@ -5,12 +5,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"path/filepath"
-	"runtime"
 	"strings"
-	"sync"
-	"sync/atomic"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -289,80 +285,8 @@ func absolute(path string) string {
 // writePlan writes a plan's folder and names the files that had been changed
 // by hand and were set aside.
 func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan, pics *plan.Pictures, paper draw.Paper) (kept []string, err error) {
-	sheet := draw.Booklet{Title: p.Title}
-	laid := make(chan error, 1)
-	go func() { laid <- sheet.AddSheet(p, pics, paper) }()
-	wheel := w.Wheel()
-	reach, err := w.Slices(ctx, plan.AimsOf(p), nil)
-	if ctx.Err() != nil {
-		return nil, ctx.Err()
-	}
-	if err != nil { // too few tubes to slice
-		p.Warnings = append(p.Warnings, "There is no picture of the reach: "+err.Error()+".")
-	}
-	if err := <-laid; err != nil {
-		return nil, err
-	}
-	p.Warnings = append(p.Warnings, sheet.Warnings...)
-	type file struct {
-		name string
-		draw func(io.Writer) error
-	}
-	files := []file{
-		{"plan.html", func(w io.Writer) error { return draw.HTML(w, p, pics) }},
-		{"masses.png", func(w io.Writer) error { return draw.MassesPNG(w, p, pics) }},
-		{"mixed.png", func(w io.Writer) error { return draw.MixedPNG(w, p, pics) }},
-		{"piles.png", func(w io.Writer) error { return draw.PilesPNG(w, p) }},
-		{"strip.png", func(w io.Writer) error { return draw.StripPNG(w, p) }},
-		{"wheel.png", func(w io.Writer) error { return draw.WheelPNG(w, wheel) }},
-		{"wheel.svg", func(w io.Writer) error { return draw.WheelSVG(w, wheel) }},
-		{"sheet.pdf", sheet.PDF},
-		{"swatches.gpl", func(w io.Writer) error { return draw.SwatchesGPL(w, p) }},
-		{"swatches.css", func(w io.Writer) error { return draw.SwatchesCSS(w, p) }},
-		{"masses.csv", func(w io.Writer) error { return draw.MassesCSV(w, p) }},
-		{"mixes.csv", func(w io.Writer) error { return draw.MixesCSV(w, p) }},
-		{"plan.json", func(w io.Writer) error { return printJSON(w, p) }},
-	}
-	if reach != nil {
-		files = append(files,
-			file{"reach.png", func(w io.Writer) error { return draw.SlicesPNG(w, reach) }},
-			file{"reach.svg", func(w io.Writer) error { return draw.SlicesSVG(w, reach) }})
-	}
-	if len(w.Palette.Tubes) > 1 { // one tube has no pairs
-		chart, err := w.Chart("", 0)
-		if err != nil {
-			return nil, err
-		}
-		files = append(files,
-			file{"chart.png", func(w io.Writer) error { return draw.ChartPNG(w, chart) }},
-			file{"chart.svg", func(w io.Writer) error { return draw.ChartSVG(w, chart) }})
-	}
-	if k := p.Kit; k != nil {
-		files = append(files,
-			file{"kit.png", func(w io.Writer) error { return draw.KitPNG(w, k, p.Box.Tubes) }},
-			file{"kit.svg", func(w io.Writer) error { return draw.KitSVG(w, k, p.Box.Tubes) }})
-	}
-	for _, n := range []int{2, 3, 5} {
-		files = append(files, file{fmt.Sprintf("values-%d.png", n), func(w io.Writer) error { return draw.ValuesPNG(w, p, pics, n) }})
-	}
-	// Draw everything, on all cores, before the first file is touched.
-	drawn := make([]bytes.Buffer, len(files))
-	errs := make([]error, len(files))
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		wg.Go(func() {
-			for {
-				i := int(next.Add(1) - 1)
-				if i >= len(files) || ctx.Err() != nil {
-					return
-				}
-				errs[i] = files[i].draw(&drawn[i])
-			}
-		})
-	}
-	wg.Wait()
-	if err := errors.Join(append(errs, ctx.Err())...); err != nil {
+	files, err := draw.Folder(ctx, w, p, pics, paper) // all of it, before the first file is touched
+	if err != nil {
 		return nil, err
 	}
 	out, err := openFolder(dir)
@@ -370,8 +294,8 @@ func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan,
 		return nil, err
 	}
 	out.Of = absolute(p.Photo.Path)
-	for i, f := range files {
-		if err := out.put(f.name, drawn[i].Bytes()); err != nil {
+	for _, f := range files {
+		if err := out.put(f.Name, f.Data); err != nil {
 			return nil, err
 		}
 	}

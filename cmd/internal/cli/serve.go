@@ -87,6 +87,7 @@ func runServe(ctx context.Context, s Streams, o serveOptions) error {
 		name = "127.0.0.1"
 	}
 	here := "http://" + net.JoinHostPort(name, port) + "/"
+	fmt.Fprintf(s.Out, "The page: %s\nStop it with Ctrl-C.\n", here)
 	server, err := web.New(web.Options{
 		Settings: o.Settings, Dir: dir, LAN: o.lan, Log: log.New(s.Err, "paintout: ", 0),
 		Say: func(key string) {
@@ -99,7 +100,6 @@ func runServe(ctx context.Context, s Streams, o serveOptions) error {
 		l.Close()
 		return err
 	}
-	fmt.Fprintf(s.Out, "The page: %s\nStop it with Ctrl-C.\n", here)
 	if o.open {
 		if err := openBrowser(here); err != nil {
 			fmt.Fprintf(s.Err, "paintout: no browser could be opened (%v): open %s yourself\n", err, here)

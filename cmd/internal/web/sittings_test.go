@@ -157,7 +157,7 @@ func TestSitting(t *testing.T) {
 		t.Error("the tick stays")
 	}
 	// What goes along.
-	for path, begins := range map[string]string{"/sheet": "%PDF-", "/easel": "<!DOCTYPE html>"} {
+	for path, begins := range map[string]string{"/sheet": "%PDF-", "/easel": "<!DOCTYPE html>", "/folder": "PK\x03\x04"} {
 		var d download
 		must(t, h, "GET", at+path, nil, &d)
 		if !strings.HasPrefix(strings.ToLower(string(d.Data)), strings.ToLower(begins)) || !strings.HasPrefix(d.Name, "fields-") {

@@ -1,11 +1,13 @@
 package web
 
 import (
+	"archive/zip"
 	"bytes"
 	"context"
 	"fmt"
 	"net/http"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"paintout/analyze/lab"
@@ -101,6 +103,39 @@ func (s *Server) easel(w http.ResponseWriter, r *http.Request, x *sitting) {
 			return nil, err
 		}
 		return download{bare(x.name) + "-plan.html", "text/html", out.Bytes()}, nil
+	})
+}
+
+// folder is all that a plan's folder holds, in one file.
+func (s *Server) folder(w http.ResponseWriter, r *http.Request, x *sitting) {
+	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
+		m, _, err := s.made(ctx, x, p)
+		if err != nil {
+			return nil, err
+		}
+		own := *m.Plan // its warnings grow
+		own.Warnings = slices.Clone(own.Warnings)
+		p("drawing", 0, 1)
+		files, err := draw.Folder(ctx, m.Kit, &own, m.Pictures, draw.A4)
+		if err != nil {
+			return nil, err
+		}
+		name := bare(x.name) + "-plan"
+		var out bytes.Buffer
+		z := zip.NewWriter(&out)
+		for _, f := range files {
+			e, err := z.Create(name + "/" + f.Name)
+			if err != nil {
+				return nil, err
+			}
+			if _, err := e.Write(f.Data); err != nil {
+				return nil, err
+			}
+		}
+		if err := z.Close(); err != nil {
+			return nil, err
+		}
+		return download{name + ".zip", "application/zip", out.Bytes()}, nil
 	})
 }
 

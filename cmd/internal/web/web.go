@@ -119,6 +119,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("POST /why", s.why)
 	mux.HandleFunc("GET /sittings/{id}/plan", s.with(s.plan))
 	mux.HandleFunc("GET /sittings/{id}/sheet", s.with(s.sheet))
+	mux.HandleFunc("GET /sittings/{id}/folder", s.with(s.folder))
 	mux.HandleFunc("GET /sittings/{id}/easel", s.with(s.easel))
 	mux.HandleFunc("GET /box", s.box)
 	mux.HandleFunc("POST /box", s.changeBox)
