@@ -56,6 +56,7 @@ type planOptions struct {
 	paperFlag
 	out   string
 	sheet string
+	class bool
 	paths []string
 }
 
@@ -87,6 +88,7 @@ paint each pile and tube takes.`,
 	o.paperFlag.add(c.Flags())
 	c.Flags().StringVar(&o.out, "out", "", "folder to write to (else PHOTO-plan, or paint-plans for several photos)")
 	c.Flags().StringVar(&o.sheet, "sheet", "", "write the sheet for the easel to this PDF `file` too, those of several photos together")
+	c.Flags().BoolVar(&o.class, "lesson", false, "draw the lesson sheets of the kit too, to paint in")
 	return c
 }
 
@@ -146,7 +148,7 @@ func runPlan(ctx context.Context, s Streams, o planOptions) error {
 		if err == nil {
 			m.Plan.Warnings = append(m.Plan.Warnings, says...)
 			var kept []string
-			if kept, err = writePlan(ctx, m.Kit, dirs[i], m.Plan, m.Pictures, paper); err == nil && o.sheet != "" {
+			if kept, err = writePlan(ctx, m.Kit, dirs[i], m.Plan, m.Pictures, paper, o.class); err == nil && o.sheet != "" {
 				sheets.Title = m.Plan.Title
 				err = sheets.AddSheet(m.Plan, m.Pictures, paper)
 			}
@@ -284,10 +286,17 @@ func absolute(path string) string {
 
 // writePlan writes a plan's folder and names the files that had been changed
 // by hand and were set aside.
-func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan, pics *plan.Pictures, paper draw.Paper) (kept []string, err error) {
+func writePlan(ctx context.Context, w *plan.Workspace, dir string, p *plan.Plan, pics *plan.Pictures, paper draw.Paper, class bool) (kept []string, err error) {
 	files, err := draw.Folder(ctx, w, p, pics, paper) // all of it, before the first file is touched
 	if err != nil {
 		return nil, err
+	}
+	if class {
+		sheets, err := draw.Lesson(ctx, w, paper)
+		if err != nil {
+			return nil, err
+		}
+		files = append(files, sheets...)
 	}
 	out, err := openFolder(dir)
 	if err != nil {

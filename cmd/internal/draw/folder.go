@@ -39,10 +39,6 @@ func Folder(ctx context.Context, w *plan.Workspace, p *plan.Plan, pics *plan.Pic
 		return nil, err
 	}
 	p.Warnings = append(p.Warnings, sheet.Warnings...)
-	type file struct {
-		name string
-		draw func(io.Writer) error
-	}
 	files := []file{
 		{"plan.html", func(w io.Writer) error { return HTML(w, p, pics) }},
 		{"masses.png", func(w io.Writer) error { return MassesPNG(w, p, pics) }},
@@ -80,6 +76,33 @@ func Folder(ctx context.Context, w *plan.Workspace, p *plan.Plan, pics *plan.Pic
 	for _, n := range []int{2, 3, 5} {
 		files = append(files, file{fmt.Sprintf("values-%d.png", n), func(w io.Writer) error { return ValuesPNG(w, p, pics, n) }})
 	}
+	return drawAll(ctx, files)
+}
+
+// Lesson draws the sheets of a lesson from a plan's kit, as both PNG and SVG.
+func Lesson(ctx context.Context, w *plan.Workspace, paper Paper) ([]File, error) {
+	l, err := w.Lesson("", 0)
+	if err != nil {
+		return nil, err
+	}
+	var files []file
+	for _, s := range []Sheet{{}, {Chart: true}, {Filled: true}, {Chart: true, Filled: true}} {
+		s.Letter = paper == Letter
+		files = append(files,
+			file{"lesson-" + s.Name() + ".png", func(w io.Writer) error { return LessonPNG(w, l, s) }},
+			file{"lesson-" + s.Name() + ".svg", func(w io.Writer) error { return LessonSVG(w, l, s) }})
+	}
+	return drawAll(ctx, files)
+}
+
+// file is a file to draw.
+type file struct {
+	name string
+	draw func(io.Writer) error
+}
+
+// drawAll draws files on all cores.
+func drawAll(ctx context.Context, files []file) ([]File, error) {
 	drawn := make([]bytes.Buffer, len(files))
 	errs := make([]error, len(files))
 	var next atomic.Int64
