@@ -274,7 +274,7 @@ func TestPaintersSitting(t *testing.T) {
 	before := count(".pat")
 	w.do(t, chromedp.Click(`[aria-label="One mass more"]`))
 	w.settled(t)
-	if n := count(".pat"); n != before+1 || text("#how-many") != fmt.Sprint(n) {
+	if n := count(".pat"); n != before+1 || text("#how-many") != fmt.Sprint(n) || text(".ends b") != fmt.Sprint(n) {
 		t.Errorf("one mass more than %d are %d, said to be %s", before, n, text("#how-many"))
 	}
 	w.do(t, chromedp.Focus("#masses"), chromedp.KeyEvent(kb.ArrowLeft), chromedp.KeyEvent(kb.ArrowLeft))

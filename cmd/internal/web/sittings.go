@@ -139,6 +139,12 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, sayf(http.StatusRequestEntityTooLarge, "%s has %d MB, over the limit of %d MB: save it smaller, as JPEG.", name, r.ContentLength>>20, maxPhoto>>20))
 		return
 	}
+	select {
+	case s.arrive <- struct{}{}:
+		defer func() { <-s.arrive }()
+	case <-r.Context().Done():
+		return
+	}
 	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxPhoto))
 	if err != nil {
 		var big *http.MaxBytesError

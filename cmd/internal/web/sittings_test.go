@@ -351,3 +351,76 @@ func TestMovedOn(t *testing.T) {
 	var m answered[plan.SittingMixes]
 	must(t, h, "GET", "/sittings/"+v.ID+"/mixes", nil, &m) // the next one gets its answer
 }
+
+// A box file that is broken by hand is said to be, in its own words, on the page;
+// mended, the page mixes from it at once, and so it does when tubes change.
+func TestBoxFileChanges(t *testing.T) {
+	s := newServer(t, Options{})
+	h := s.Handler()
+	v := begun(t, h)
+	at := "/sittings/" + v.ID
+	var box boxAnswer
+	must(t, h, "POST", "/box", map[string]any{"own": true}, &box)
+	if !box.Own || len(box.Box.Tubes) != 16 {
+		t.Fatalf("the box is own: %t, %d tubes", box.Own, len(box.Box.Tubes))
+	}
+	must(t, h, "POST", "/box", map[string]any{"add": map[string]string{"name": "my blue", "pigment": "PB60", "size": "40"}}, &box)
+	if len(box.Box.Tubes) != 17 {
+		t.Errorf("%d tubes after one was added to 16", len(box.Box.Tubes))
+	}
+	must(t, h, "POST", "/box", map[string]any{"edit": "my blue", "to": map[string]string{"name": "evening blue"}}, &box)
+	must(t, h, "POST", "/box", map[string]any{"remove": []string{"titanium white"}}, &box)
+	if len(box.Box.Tubes) != 16 || box.Box.Tubes[15].Name != "evening blue" {
+		t.Errorf("the box holds %d tubes, the last %s", len(box.Box.Tubes), box.Box.Tubes[len(box.Box.Tubes)-1].Name)
+	}
+	must(t, h, "POST", "/box", map[string]any{"undo": true}, &box)
+	if len(box.Box.Tubes) != 17 {
+		t.Errorf("undone, the box holds %d tubes", len(box.Box.Tubes))
+	}
+	for _, bad := range []map[string]any{
+		{"add": map[string]string{"name": "evening blue", "pigment": "PB29"}}, {"add": map[string]string{"name": "x", "pigment": "PB9999"}},
+		{"add": map[string]string{"name": "x", "pigment": "PB29", "size": "-4"}}, {"edit": "no such tube", "to": map[string]string{"note": "x"}},
+		{"remove": []string{"no such tube"}}, {"add": map[string]string{"file": "/etc/passwd"}}, {},
+	} {
+		body, _ := json.Marshal(bad)
+		if w := call(h, "POST", "/box", body, nil); w.Code < 400 || result(t, w, nil) == "" {
+			t.Errorf("%s: %d", body, w.Code)
+		}
+	}
+	var m answered[plan.SittingMixes]
+	must(t, h, "GET", at+"/mixes", nil, &m)
+	if m.Answer.Carried != 17 {
+		t.Errorf("mixed from %d tubes", m.Answer.Carried)
+	}
+	csv := "tube,ci,paint_parts,white_parts,L,a,b\nevening blue,PB60,1,0,25,2,-12\nevening blue,PB60,1,4,60,-3,-20\nevening blue,PB60,1,9,72,-3,-16\n"
+	must(t, h, "POST", "/box/readings?name=blue.csv", []byte(csv), &box)
+	if tube := box.Box.Tubes[16]; tube.Readings != 3 {
+		t.Errorf("%s has %d readings", tube.Name, tube.Readings)
+	}
+	if says := result(t, call(h, "POST", "/box/readings?name=blue.csv", []byte("not,a,table\n1,2,3\n"), nil), nil); !strings.Contains(says, "blue.csv") {
+		t.Errorf("of a table that is none it says %q", says)
+	}
+	file, err := plan.BoxFile("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	good, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(file, []byte("box: [\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	var broken view
+	must(t, h, "GET", at, nil, &broken)
+	if !strings.Contains(broken.BoxSays, "box.yaml") || broken.Look != nil {
+		t.Errorf("of a broken box it says %q", broken.BoxSays)
+	}
+	if w := call(h, "GET", at+"/mixes", nil, nil); w.Code < 400 {
+		t.Errorf("mixes from a broken box: %d", w.Code)
+	}
+	if err := os.WriteFile(file, good, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	must(t, h, "GET", at+"/mixes", nil, &m)
+}

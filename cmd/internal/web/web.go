@@ -32,11 +32,12 @@ var assets embed.FS
 
 // Limits.
 const (
-	maxPhoto   = 200 << 20  // bytes of a photo: 24 million pixels at 16 bits, uncompressed, and more
-	maxPixels  = 64_000_000 // of a photo
-	maxBody    = 64 << 10   // bytes of any other request but readings
-	maxTable   = 4 << 20    // bytes of a file of readings or tubes
-	writeLimit = 30 * time.Second
+	maxPhoto    = 200 << 20  // bytes of a photo: 24 million pixels at 16 bits, uncompressed, and more
+	maxPixels   = 64_000_000 // of a photo
+	maxArriving = 3          // photos taken in at once
+	maxBody     = 64 << 10   // bytes of any other request but readings
+	maxTable    = 4 << 20    // bytes of a file of readings or tubes
+	writeLimit  = 30 * time.Second
 )
 
 // Options say what to serve.
@@ -63,6 +64,7 @@ type Server struct {
 	ending context.Context // ends all work
 	end    context.CancelFunc
 	decode chan struct{} // one photo is decoded at a time
+	arrive chan struct{} // and few are taken in at once
 }
 
 type asset struct {
@@ -72,7 +74,7 @@ type asset struct {
 
 // New prepares a server. It fails where Dir cannot be used.
 func New(o Options) (*Server, error) {
-	s := &Server{o: o, log: o.Log, files: map[string]asset{}, decode: make(chan struct{}, 1)}
+	s := &Server{o: o, log: o.Log, files: map[string]asset{}, decode: make(chan struct{}, 1), arrive: make(chan struct{}, maxArriving)}
 	if s.log == nil {
 		s.log = log.New(io.Discard, "", 0)
 	}
@@ -134,7 +136,7 @@ func (s *Server) Handler() http.Handler {
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	srv := &http.Server{
 		Handler: s.Handler(), ErrorLog: s.log,
-		ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 5 * time.Minute, IdleTimeout: 2 * time.Minute,
+		ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 5 * time.Minute, WriteTimeout: 15 * time.Minute, IdleTimeout: 2 * time.Minute,
 		MaxHeaderBytes: 32 << 10,
 		BaseContext:    func(net.Listener) context.Context { return s.ending },
 	}

@@ -10,7 +10,6 @@ export function lookLeaf(page) {
   const range = h("input", { type: "range", min: 3, max: 24, step: 1, id: "masses", "aria-describedby": "masses-say", oninput: e => cut(+e.target.value) });
   const masses = h("div.here");
   const cut = k => page.choose({ k: Math.min(24, Math.max(3, k)) }, masses);
-  const count = () => S.view.look.masses.length;
   const decide = h("button.quiet", { type: "button", onclick: () => page.choose({ k: 0 }, masses) }, "Let the picture decide");
   const accents = tick("Keep small accents apart", true, on => page.choose({ no_accents: !on }, masses));
   const prints = h("div.prints-row");
@@ -25,9 +24,7 @@ export function lookLeaf(page) {
     h("h1", { id: "leaf-h" }, "Look"),
     h("p.lead", "Half close your eyes. What are the few big shapes, and which of them is light, which dark? Touch a pile to see where in the picture it lies."),
     h("section.block", h("h2", h("label", { for: "masses" }, "How many masses")),
-      h("div.stepper",
-        h("button", { type: "button", "aria-label": "One mass fewer", onclick: () => cut(count() - 1) }, "−"), number,
-        h("button", { type: "button", "aria-label": "One mass more", onclick: () => cut(count() + 1) }, "+"), range),
+      h("div.stepper", number, range),
       kinds, h("p.buttons", accents, decide), masses),
     h("section.block", h("h2", "With half-closed eyes"), h("p.lead", "Press one to lay it over the picture; press again to lift it."), prints),
     h("details.block", h("summary", h("h2", "Put the photo right")),
@@ -66,7 +63,7 @@ export function lookLeaf(page) {
     const end = async () => {
       page.picture.crop(null);
       page.picture.drag.hidden = true;
-      await page.picture.show(page.path("picture.jpg?as=" + S.view.choices.version), S.view.name);
+      await page.picture.show(page.path("picture.jpg?as=" + S.view.choices.version), page.altOf(S.view));
       page.show(S.shown);
       framing();
     };
@@ -137,7 +134,7 @@ export function lookLeaf(page) {
       if (page.picture.cropping) {
         page.picture.crop(null);
         page.picture.drag.hidden = true;
-        page.picture.show(page.path("picture.jpg?as=" + S.view.choices.version), S.view.name);
+        page.picture.show(page.path("picture.jpg?as=" + S.view.choices.version), page.altOf(S.view));
       }
     },
   };

@@ -2,7 +2,7 @@
 // come from the server; what is chosen is kept there at once.
 
 import { ask, upload, Task, runs, oops } from "./ask.js";
-import { h, $, fill, one, say, away, capital } from "./dom.js";
+import { h, $, fill, one, say, list, away, capital } from "./dom.js";
 import { Picture } from "./picture.js";
 import { Palette } from "./piles.js";
 import { lookLeaf } from "./look.js";
@@ -14,13 +14,14 @@ import { boxLeaf } from "./box.js";
 const S = { id: null, view: null, mask: null, lit: -1, shown: "", mixes: null, spot: null, leaf: "", box: null };
 const tasks = { open: new Task(), choose: new Task(), mask: new Task(), mixes: new Task(), spot: new Task(), reach: new Task(), values: new Task(), photos: new Task(), box: new Task() };
 const picture = new Picture($("frame"), touch);
-const palette = new Palette($("palette"), i => light(S.lit === i ? -1 : i));
+const palette = new Palette($("palette"), i => light(S.lit === i ? -1 : i),
+  (by, here) => choose({ k: Math.min(24, Math.max(3, S.view.look.masses.length + by)) }, here));
 const leaves = { look: lookLeaf, choose: chooseLeaf, mix: mixLeaf, carry: carryLeaf };
 let open = {};
 
 // What the leaves may do.
 const page = {
-  S, picture, choose, light, show, touchNeutral, readBox, tookBox,
+  S, picture, choose, light, show, touchNeutral, readBox, tookBox, altOf,
   path: what => "/sittings/" + S.id + "/" + what,
 };
 
@@ -76,7 +77,7 @@ new ResizeObserver(() => {
 
 addEventListener("hashchange", () => turn(true));
 addEventListener("visibilitychange", () => {
-  if (!document.hidden && S.id) tasks.open.run($("touched"), async signal => ask("/sittings/" + S.id, { signal })).then(v => v && v.choices.version !== S.view.choices.version && take(v));
+  if (!document.hidden && S.id && S.view) tasks.open.run($("touched"), async signal => ask("/sittings/" + S.id, { signal })).then(v => v && S.view && v.choices.version !== S.view.choices.version && take(v));
 });
 
 function update() {
@@ -180,7 +181,7 @@ async function take(v) {
     picture.unring();
     untouched();
     try {
-      await picture.show(page.path("picture.jpg?as=" + v.choices.version), v.name);
+      await picture.show(page.path("picture.jpg?as=" + v.choices.version), altOf(v));
     } catch (e) { oops($("touched"), e); }
   }
   if (!v.look) return;
@@ -204,6 +205,13 @@ async function take(v) {
   mixes();
 }
 
+// altOf describes the photo by its largest masses.
+function altOf(v) {
+  if (!v.look) return v.name;
+  const large = [...v.look.masses].sort((a, b) => b.share - a.share).slice(0, 4).map(m => m.name + " (" + Math.round(100 * m.share) + " %)");
+  return v.name + ", mostly " + list(large);
+}
+
 export const isDone = m => S.view.choices.mixed.some(x => Math.hypot(x.lab[0] - m.aim[0], x.lab[1] - m.aim[1], x.lab[2] - m.aim[2]) <= 0.4);
 
 // choose makes a change and shows what becomes of it; place is where to say how
@@ -220,7 +228,7 @@ async function mixes() {
     palette.show(S.mixes.masses);
     return;
   }
-  const got = await tasks.mixes.run($("palette").querySelector(".wait-here") || $("touched"), (signal, on) => ask(page.path("mixes"), { signal, on }));
+  const got = await tasks.mixes.run(palette.here, (signal, on) => ask(page.path("mixes"), { signal, on }));
   if (!got || got.answer.masses.length !== S.view.look.masses.length) return;
   S.mixes = got.answer;
   S.mixedAs = key;

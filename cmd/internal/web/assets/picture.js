@@ -64,8 +64,8 @@ export class Picture {
 
   plain() { this.lay(null); }
 
-  // light leaves one mass its colour; the others go grey and pale, and its edge
-  // is drawn, so that the light does not hang on colour.
+  // light leaves one mass its colour; the others go grey and pale, and a line runs
+  // round it, so that the light does not hang on colour.
   light(mask, i) {
     const { w, h: hh, index } = mask, from = this.pixels(w, hh), to = new ImageData(w, hh), a = from.data, b = to.data;
     for (let p = 0; p < index.length; p++) {
@@ -77,6 +77,15 @@ export class Picture {
         b[q] = b[q + 1] = b[q + 2] = 171 + (g - 171) * 0.35;
       }
       b[q + 3] = 255;
+    }
+    const inside = shape(mask, i, Math.max(1, Math.round(Math.max(w, hh) / 250)));
+    for (let y = 1; y < hh - 1; y++) {
+      for (let x = 1; x < w - 1; x++) {
+        const p = y * w + x;
+        if (!inside[p]) {
+          if (inside[p - 1] || inside[p + 1] || inside[p - w] || inside[p + w]) b.fill(0, 4 * p, 4 * p + 3);
+        } else if (!inside[p - 1] || !inside[p + 1] || !inside[p - w] || !inside[p + w]) b.fill(255, 4 * p, 4 * p + 3);
+      }
     }
     this.lay(to);
   }
@@ -188,6 +197,27 @@ export class Picture {
     this.from = null;
     if (this.box && this.box[2] > 0.03 && this.box[3] > 0.03) this.cropping(this.box);
   }
+}
+
+// shape is where a mass prevails within r about a place: its shape without specks.
+function shape(mask, i, r) {
+  const { w, h: hh, index } = mask, sums = new Int32Array((w + 1) * (hh + 1)), out = new Uint8Array(w * hh);
+  for (let y = 0; y < hh; y++) {
+    let line = 0;
+    for (let x = 0; x < w; x++) {
+      if (index[y * w + x] === i) line++;
+      sums[(y + 1) * (w + 1) + x + 1] = sums[y * (w + 1) + x + 1] + line;
+    }
+  }
+  for (let y = 0; y < hh; y++) {
+    const y0 = Math.max(0, y - r), y1 = Math.min(hh, y + r + 1);
+    for (let x = 0; x < w; x++) {
+      const x0 = Math.max(0, x - r), x1 = Math.min(w, x + r + 1);
+      const n = sums[y1 * (w + 1) + x1] - sums[y0 * (w + 1) + x1] - sums[y1 * (w + 1) + x0] + sums[y0 * (w + 1) + x0];
+      if (2 * n > (x1 - x0) * (y1 - y0)) out[y * w + x] = 1;
+    }
+  }
+  return out;
 }
 
 export function flat(mask, colours) {

@@ -5,10 +5,15 @@ import { h, fill, one, percent, inkOn } from "./dom.js";
 let many = 0;
 
 export class Palette {
-  constructor(place, press) {
-    this.place = place;
+  // press hears which pile was touched, step that one more or fewer is wanted.
+  constructor(place, press, step) {
     this.press = press;
     this.pats = [];
+    this.field = h("div.field");
+    this.count = h("b");
+    this.here = h("div.here");
+    const button = (sign, by, label) => h("button.step", { type: "button", "aria-label": label, onclick: () => step(by, this.here) }, sign);
+    fill(place, h("p.ends", h("span", "cooler"), h("span.what", button("−", -1, "One mass fewer"), this.count, h("span", " piles"), button("+", 1, "One mass more")), h("span", "warmer")), this.here, this.field);
   }
 
   // lay puts the piles where they belong.
@@ -18,8 +23,8 @@ export class Palette {
     const row = (r, accent) => h("div.row", { class: "row" + (r.piles.length ? "" : " empty") + (accent ? " accents" : "") },
       accent ? h("span.rung.none") : h("span.rung", { style: { background: r.hex, color: inkOn(r.hex) } }, r.again ? "" : r.value),
       h("div.cells", r.piles.map(p => this.pat(p))));
-    fill(this.place,
-      h("p.ends", h("span", "cooler"), h("span.what", "piles to mix"), h("span", "warmer")),
+    this.count.textContent = view.look.masses.length;
+    fill(this.field,
       view.rows.map(r => row(r, false)),
       view.accents.length ? [h("p.apart", "Accents, last and small"), view.accents.map(r => row(r, true))] : null);
     this.mixes = null;
