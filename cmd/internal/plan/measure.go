@@ -20,7 +20,8 @@ import (
 
 // MeasureOptions say how a photographed swatch card is read.
 type MeasureOptions struct {
-	Photo    string
+	Photo    string        // file; where Data is given, only its name
+	Data     []byte        // the photo's file, where it is in memory
 	Chart    []photo.Point // middles of the chart's corner patches; nil to look for it
 	Grey     []card.Grey   // grey card
 	Swatches []string      // NAME@PLACE, see [inventory.ParseDrawdownName] and [card.ParsePlace]
@@ -28,6 +29,8 @@ type MeasureOptions struct {
 	Box      string        // as for [BoxFile]
 	Said     inventory.Said
 	NoSave   bool // leave the box as it is
+
+	MaxPixels int // of the photo, as in [photo.Options]
 }
 
 // MeasuredPlace is one place of the card.
@@ -108,7 +111,11 @@ func Measure(o MeasureOptions) (*MeasureResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	p, err := photo.Open(o.Photo, photo.Options{})
+	read := photo.Open
+	if o.Data != nil {
+		read = func(name string, ro photo.Options) (*photo.Photo, error) { return photo.Decode(name, o.Data, ro) }
+	}
+	p, err := read(o.Photo, photo.Options{MaxPixels: o.MaxPixels})
 	if err != nil {
 		return nil, err
 	}

@@ -1,13 +1,16 @@
 package web
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"io"
 	"net/http"
 	"strings"
 
+	"paintout/analyze/card"
 	"paintout/analyze/lab"
+	"paintout/analyze/photo"
 	"paintout/cmd/internal/draw"
 	"paintout/cmd/internal/plan"
 	"paintout/inventory"
@@ -169,6 +172,67 @@ func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
 		}
 		return s.boxNow(did)
 	})
+}
+
+// swatches reads a photo of swatches: first what places there are, then, with
+// each named, the tubes fitted to them.
+func (s *Server) swatches(w http.ResponseWriter, r *http.Request) {
+	q := r.URL.Query()
+	o := plan.MeasureOptions{Photo: cleanName(q.Get("name")), Swatches: q["swatch"], Box: s.bench.settings.TubesFile, NoSave: len(q["swatch"]) == 0, MaxPixels: maxPixels}
+	const most = 200
+	if len(o.Swatches) > most {
+		s.fail(w, sayf(http.StatusBadRequest, "%d swatches are more than the %d that can be read at once: take several photos.", len(o.Swatches), most))
+		return
+	}
+	if v := q.Get("grey"); v != "" {
+		at, err := photo.ParsePoint(v)
+		if err != nil {
+			s.fail(w, said400(err))
+			return
+		}
+		o.Grey = []card.Grey{{Place: at, Reflectance: card.GreyCard}}
+	}
+	data, ok := s.arrived(w, r, o.Photo)
+	if !ok {
+		return
+	}
+	o.Data = data
+	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
+		select {
+		case s.decode <- struct{}{}:
+			defer func() { <-s.decode }()
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+		s.bench.edits.Lock()
+		defer s.bench.edits.Unlock()
+		if !o.NoSave {
+			if err := plan.OwnBox(o.Box); err != nil {
+				return nil, err
+			}
+		}
+		p("reading the swatches", 0, 1)
+		m, err := plan.Measure(o)
+		if err != nil {
+			return nil, err
+		}
+		out := measured{MeasureResult: m}
+		var b bytes.Buffer
+		if err := draw.PlacesPNG(&b, m); err != nil {
+			return nil, err
+		}
+		out.Overview = b.Bytes()
+		out.Box, err = s.boxNow(m.Import)
+		return out, err
+	})
+}
+
+// measured is what a photo of swatches says, with a picture of its places, and
+// the box as it is then.
+type measured struct {
+	*plan.MeasureResult
+	Overview []byte     `json:"overview"` // PNG
+	Box      *boxAnswer `json:"box_now"`
 }
 
 func said400(err error) error { return said{http.StatusBadRequest, err} }

@@ -18,7 +18,9 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"paintout/cmd/internal/cardphoto"
 	"paintout/cmd/internal/plan"
+	"paintout/inventory/optics"
 	"paintout/recipe"
 )
 
@@ -447,4 +449,78 @@ func TestEveryLeaf(t *testing.T) {
 		}
 	}
 	w.quiet(t)
+}
+
+// The box is the painter's with the first change: a tube added, edited, removed
+// and brought back, readings taken in, swatches measured by a photo.
+func TestBoxInBrowser(t *testing.T) {
+	w := openPage(t)
+	w.size(t, 1440, 900)
+	w.do(t, chromedp.Navigate(w.home+"#box"))
+	w.until(t, "the starter box", `document.querySelectorAll(".tended>li").length===16`)
+	w.settled(t)
+	tubes := func() int { return tell[int](t, w, `document.querySelectorAll(".tended>li").length`) }
+	field := func(place, label, value string) {
+		w.do(t, eval(fmt.Sprintf(`(function(){var l=Array.from(document.querySelectorAll(%q+" label")).find(function(l){return l.textContent===%q}),i=document.getElementById(l.htmlFor);i.value=%q})()`, place, label, value)))
+	}
+	press := func(text string) {
+		w.do(t, eval(fmt.Sprintf(`Array.from(document.querySelectorAll("main button")).find(function(b){return (b.getAttribute("aria-label")||b.textContent)===%q}).click()`, text)))
+		w.settled(t)
+	}
+	w.do(t, eval(`document.querySelectorAll("main details").forEach(function(d){d.open=true})`))
+	field("details", "Name", "evening blue")
+	field("details", "Pigment code", "PB9999")
+	press("Add it")
+	if s := tell[string](t, w, `(document.querySelector(".tube-form .oops")||{textContent:""}).textContent`); !strings.Contains(s, "PB9999") {
+		t.Errorf("of a code that is none it says %q", s)
+	}
+	field("details", "Pigment code", "PB60")
+	press("Add it")
+	if tubes() != 17 {
+		t.Fatalf("the box holds %d tubes", tubes())
+	}
+	press("Edit evening blue")
+	field(".tended", "Size, ml", "40")
+	press("Keep")
+	if s := tell[string](t, w, `document.querySelector(".tended>li:last-child").textContent`); !strings.Contains(s, "40 ml") {
+		t.Errorf("the edited tube says %q", s)
+	}
+	press("Remove evening blue")
+	if tubes() != 16 {
+		t.Errorf("after removing, the box holds %d tubes", tubes())
+	}
+	press("Undo the last change of the box")
+	if tubes() != 17 {
+		t.Errorf("after undoing, the box holds %d tubes", tubes())
+	}
+	file := filepath.Join(t.TempDir(), "blue.csv")
+	if err := os.WriteFile(file, []byte("tube,ci,paint_parts,white_parts,L,a,b\nevening blue,PB60,1,0,25,2,-12\nevening blue,PB60,1,4,60,-3,-20\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	w.do(t, eval(`document.querySelectorAll("main details").forEach(function(d){d.open=true})`), chromedp.SetUploadFiles("#readings-file", []string{file}))
+	w.until(t, "the readings", `document.querySelector(".tended>li:last-child").textContent.includes("2 readings")`)
+	w.settled(t)
+
+	sheet, _, _, err := cardphoto.Sheet([]string{"PB29", "PR101"}, "PW6", []float64{1, 4}, optics.Included, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	card := filepath.Join(t.TempDir(), "card.jpg")
+	if err := os.WriteFile(card, cardphoto.Phone(sheet, 0, 480).Photo(sheet), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	w.do(t, chromedp.SetUploadFiles("#card-file", []string{card}))
+	w.until(t, "the places", `document.querySelectorAll(".places li").length>3`)
+	w.settled(t)
+	w.do(t, eval(`document.querySelector(".overview").scrollIntoView()`))
+	time.Sleep(100 * time.Millisecond)
+	w.shot(t, "swatches-1440")
+	w.axe(t, "swatches")
+	w.do(t, eval(`document.querySelectorAll(".places input")[0].value="quay blue PB29 1:0"`))
+	press("Fit the tubes")
+	w.until(t, "the fitted tube", `document.body.textContent.includes("Your box has them")`)
+	if tubes() != 18 {
+		t.Errorf("with the measured one the box holds %d tubes", tubes())
+	}
+	w.quietBut(t, "422")
 }

@@ -135,25 +135,8 @@ func (s *Server) view(ctx context.Context, x *sitting, c choices, p plan.Progres
 // begin takes a photo in.
 func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 	name := cleanName(r.URL.Query().Get("name"))
-	if r.ContentLength > maxPhoto {
-		s.fail(w, sayf(http.StatusRequestEntityTooLarge, "%s has %d MB, over the limit of %d MB: save it smaller, as JPEG.", name, r.ContentLength>>20, maxPhoto>>20))
-		return
-	}
-	select {
-	case s.arrive <- struct{}{}:
-		defer func() { <-s.arrive }()
-	case <-r.Context().Done():
-		return
-	}
-	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxPhoto))
-	if err != nil {
-		var big *http.MaxBytesError
-		if errors.As(err, &big) {
-			err = sayf(http.StatusRequestEntityTooLarge, "%s is over the limit of %d MB: save it smaller, as JPEG.", name, maxPhoto>>20)
-		} else {
-			err = sayf(http.StatusBadRequest, "%s did not arrive whole: send it again.", name)
-		}
-		s.fail(w, err)
+	data, ok := s.arrived(w, r, name)
+	if !ok {
 		return
 	}
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
@@ -177,6 +160,32 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 		s.keep.settle(x)
 		return s.view(ctx, x, x.chosen(), p)
 	})
+}
+
+// arrived takes a photo's file in, or answers why not.
+func (s *Server) arrived(w http.ResponseWriter, r *http.Request, name string) ([]byte, bool) {
+	if r.ContentLength > maxPhoto {
+		s.fail(w, sayf(http.StatusRequestEntityTooLarge, "%s has %d MB, over the limit of %d MB: save it smaller, as JPEG.", name, r.ContentLength>>20, maxPhoto>>20))
+		return nil, false
+	}
+	select {
+	case s.arrive <- struct{}{}:
+		defer func() { <-s.arrive }()
+	case <-r.Context().Done():
+		return nil, false
+	}
+	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxPhoto))
+	if err != nil {
+		var big *http.MaxBytesError
+		if errors.As(err, &big) {
+			err = sayf(http.StatusRequestEntityTooLarge, "%s is over the limit of %d MB: save it smaller, as JPEG.", name, maxPhoto>>20)
+		} else {
+			err = sayf(http.StatusBadRequest, "%s did not arrive whole: send it again.", name)
+		}
+		s.fail(w, err)
+		return nil, false
+	}
+	return data, true
 }
 
 // cleanName is a file's name as it may be shown: no folders, no signs that do

@@ -7,6 +7,7 @@ import (
 	"image/jpeg"
 	"math"
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,7 +16,9 @@ import (
 	"time"
 
 	"paintout/analyze"
+	"paintout/cmd/internal/cardphoto"
 	"paintout/cmd/internal/plan"
+	"paintout/inventory/optics"
 )
 
 // unpack reads runs back.
@@ -423,4 +426,48 @@ func TestBoxFileChanges(t *testing.T) {
 		t.Fatal(err)
 	}
 	must(t, h, "GET", at+"/mixes", nil, &m)
+}
+
+// Swatches are measured by a photo of them beside a colour chart: the places are
+// found, named, and the tubes fitted and kept.
+func TestSwatches(t *testing.T) {
+	s := newServer(t, Options{})
+	h := s.Handler()
+	sheet, laid, _, err := cardphoto.Sheet([]string{"PB29"}, "PW6", []float64{1, 4}, optics.Included, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := cardphoto.Phone(sheet, 0, 480)
+	photo := c.Photo(sheet)
+	var m measured
+	must(t, h, "POST", "/box/swatches?name=card.jpg", photo, &m)
+	if len(m.Places) < len(laid)-1 || m.Saved || m.Box.Own || !strings.HasPrefix(string(m.Overview), "\x89PNG") {
+		t.Fatalf("%d places found for %d swatches, saved: %t", len(m.Places), len(laid), m.Saved)
+	}
+	q := url.Values{"name": {"card.jpg"}}
+	for _, d := range laid {
+		x, y := c.Middle(sheet, d.X, d.Y)
+		at := fmt.Sprintf("%.0f,%.0f", x, y) // white on white is not found
+		for _, p := range m.Places {
+			if math.Hypot(float64(p.X)-x, float64(p.Y)-y) < 12 {
+				at = fmt.Sprint(p.Number)
+			}
+		}
+		name := map[string]string{"PW6": "chalk white", "PB29": "quay blue"}[d.Pigment]
+		q.Add("swatch", fmt.Sprintf("%s %s %g:%g@%s", name, d.Pigment, d.Paint, d.White, at))
+	}
+	must(t, h, "POST", "/box/swatches?"+q.Encode(), photo, &m)
+	if !m.Saved || !m.Box.Own || len(m.Import.Fitted) != 2 {
+		t.Fatalf("fitted are %v, saved: %t", m.Import.Fitted, m.Saved)
+	}
+	names := map[string]int{}
+	for _, tube := range m.Box.Box.Tubes {
+		names[tube.Name] = tube.Readings
+	}
+	if len(names) != 18 || names["quay blue"] != 3 {
+		t.Errorf("the box holds %v", names)
+	}
+	if says := result(t, call(h, "POST", "/box/swatches?name=fields.jpg", fieldsJPEG(t, 300, 200), nil), nil); !strings.Contains(says, "fields.jpg") && !strings.Contains(says, "chart") {
+		t.Errorf("of a photo without a chart it says %q", says)
+	}
 }

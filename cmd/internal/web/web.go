@@ -126,6 +126,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("GET /box", s.box)
 	mux.HandleFunc("POST /box", s.changeBox)
 	mux.HandleFunc("POST /box/readings", s.readings)
+	mux.HandleFunc("POST /box/swatches", s.swatches)
 	mux.HandleFunc("GET /pigments", s.pigments)
 	mux.HandleFunc("POST /mend", s.mend)
 	return s.guard(mux)

@@ -1,6 +1,6 @@
 // Your box: the tubes themselves, and what was measured of them.
 
-import { ask, Task, oops } from "./ask.js";
+import { ask, bytes, Task, oops } from "./ask.js";
 import { h, fill, one, list, say, capital } from "./dom.js";
 import { streak } from "./choose.js";
 
@@ -17,6 +17,9 @@ export function boxLeaf(page) {
   const adding = h("details.block", h("summary", h("h2", "Add a tube")), h("div.form-place"));
   const back = page.S.id ? h("p.on", h("a.go", { href: "#choose" }, "Back to the picture")) : h("p.on", h("a.go", { href: "#begin" }, "On: a photo"));
   const file = h("input", { type: "file", id: "readings-file", accept: ".csv,.txt,.cgats,.cxf,.xml", onchange: e => e.target.files[0] && readings(e.target.files[0]) });
+  const card = h("input", { type: "file", id: "card-file", accept: "image/*,.heic,.heif,.tif,.tiff", onchange: e => e.target.files[0] && swatches(e.target.files[0], []) });
+  const grey = h("input", { type: "text", id: "card-grey", size: 10, placeholder: "12%,15%", autocomplete: "off" });
+  const cardHere = h("div");
   const light = h("select", { id: "illuminant" }, ["", "D65", "D50", "A"].map(v => h("option", { value: v }, v || "as the file says")));
   const shine = h("select", { id: "finish" }, [["", "as the file says"], ["included", "included (matte, or a sphere)"], ["excluded", "excluded (gloss tilted out of glare)"]].map(([v, t]) => h("option", { value: v }, t)));
   const el = h("section.leaf.wide-leaf", { "aria-labelledby": "leaf-h" },
@@ -26,6 +29,9 @@ export function boxLeaf(page) {
       h("p.lead", "A table of what you measured makes a tube your own: the columns tube, ci, paint_parts, white_parts, then L, a, b or one column for each wavelength. CGATS text and CxF do too. A table of tubes (tube, ci, size…) fills the box."),
       h("p.fields", h("label", { for: "illuminant" }, "Light of the readings"), light, h("label", { for: "finish" }, "Surface shine"), shine),
       h("p.fields", h("label", { for: "readings-file" }, "The file"), file), measured),
+    h("details.block", h("summary", h("h2", "Measure by a photo")),
+      h("p.lead", "Lay your swatches on white paper, each tube alone and with white (1 to 4, 1 to 9), with a 24-patch colour chart or a grey card beside them, out of the sun’s glare, and photograph them straight from above."),
+      h("p.fields", h("label", { for: "card-file" }, "The photo"), card, h("label", { for: "card-grey" }, "Without a chart: the grey card lies at"), grey), cardHere),
     h("section.block", h("h2", "Mind"), mind), back, codes);
 
   async function change(what, place, words) {
@@ -98,6 +104,39 @@ export function boxLeaf(page) {
       c.unstated && c.unstated.length ? h("p.note", "Taken for granted: " + list(c.unstated) + ".") : null,
       c.warnings.map(t => h("p.note", t)));
     say("The readings are taken in");
+  }
+
+  // swatches reads a photo of them: first it finds the places, then the painter
+  // says which tube is which, and the tubes are fitted.
+  async function swatches(file, named) {
+    const q = new URLSearchParams({ name: file.name });
+    if (grey.value.trim()) q.set("grey", grey.value.trim());
+    for (const n of named) q.append("swatch", n);
+    const holder = named.length ? cardHere.querySelector(".named") : cardHere;
+    const m = await task.run(holder, (signal, on) => ask("/box/swatches?" + q, { body: file, signal, on }));
+    if (!m) return;
+    const url = URL.createObjectURL(new Blob([bytes(m.overview)], { type: "image/png" }));
+    const picture = h("img.overview", { src: url, alt: "The photo with its " + m.places.length + " places numbered", onload: () => URL.revokeObjectURL(url) });
+    const notes = [m.method.map(t => h("p.small", t)), m.warnings.map(t => h("p.note", t))];
+    if (named.length) {
+      page.tookBox(m.box_now);
+      show(m.box_now);
+      fill(cardHere, h("p.done", { role: "status" }, "Your box has them: " + list(m.import.fitted.map(t => t.tube + " from " + t.rows.length + (t.rows.length === 1 ? " reading" : " readings"))) + "."),
+        m.import.warnings.map(t => h("p.note", t)), picture, notes);
+      card.value = "";
+      return;
+    }
+    const inputs = m.places.map(p => [p, h("input", { type: "text", id: "place" + p.number, autocomplete: "off", "aria-label": "Place " + p.number + ", " + p.name })]);
+    const others = h("textarea", { id: "other-places", rows: 2 });
+    fill(cardHere, picture, notes,
+      h("p", "Say what each place is: the tube as your box has it or with its code, then its parts of paint and white, as in ", h("b", "ultramarine blue PB29 1:4"), "; the tube alone is ", h("b", "1:0"), ", the white alone ", h("b", "0:1"), ". Leave the others empty."),
+      h("ul.places", inputs.map(([p, i]) => h("li", h("i", { style: { background: p.hex } }), h("b", p.number), i))),
+      h("p.write", h("label", { for: "other-places" }, "Places without a number, such as white on white paper: one a line, as in titanium white PW6 0:1@12%,40% (from the left, from the top)"), others),
+      h("p.buttons", h("button", { type: "button", onclick: () => {
+        const said = inputs.filter(([, i]) => i.value.trim()).map(([p, i]) => i.value.trim() + "@" + p.number).concat(others.value.split("\n").map(l => l.trim()).filter(Boolean));
+        if (said.length) swatches(file, said);
+        else oops(cardHere.querySelector(".named"), new Error("No place is named yet: say what at least one of them is."));
+      } }, "Fit the tubes")), h("div.named"));
   }
 
   (async () => {
