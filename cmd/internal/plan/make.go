@@ -29,6 +29,7 @@ const (
 	Reading   = "reading the photo"
 	Measuring = "measuring every pixel"
 	Mixing    = "trying mixes"
+	Premixing = "premixing each mass, light to dark"
 )
 
 // Progress is told how far a stage has come; it must be quick and may be
@@ -279,6 +280,7 @@ type trip struct {
 	kit            *recipe.Kit
 	words          KitPlan
 	note           string
+	brief          bool // without strings to premix
 }
 
 // trip finds the kit for photos, or judges the one that was given.
@@ -348,6 +350,12 @@ func (t *trip) plan(ctx context.Context, s *study, i int, progress Progress) (*P
 		}
 		if t.kit != nil {
 			m.BoxDE00 = round(t.kit.Masses[t.first[i]+j].Best, 3)
+		}
+		if t.brief && !m.Accent {
+			continue
+		}
+		if f := progress.at(Premixing); f != nil {
+			f(j, len(p.Masses))
 		}
 		if err := t.teach(ctx, p, m); err != nil {
 			return nil, nil, err

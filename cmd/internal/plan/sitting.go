@@ -107,7 +107,7 @@ func NewSitting(ctx context.Context, name string, data []byte, o photo.Options, 
 // sizes says how much is remembered: enough for a painter who goes to and fro
 // between a few choices.
 func (s *Sitting) sizes() {
-	s.cuts.most, s.values.most, s.tables.most, s.spots.most, s.rigs.most, s.previews.most, s.plans.most, s.atlases.most = 24, 4, 4, 8, 8, 2, 1, 1
+	s.cuts.most, s.values.most, s.tables.most, s.spots.most, s.rigs.most, s.previews.most, s.plans.most, s.atlases.most = 24, 4, 4, 8, 8, 2, 2, 1
 }
 
 // Photo is what was read.

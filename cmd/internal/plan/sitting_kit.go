@@ -34,19 +34,21 @@ func (s *Sitting) Kit(ctx context.Context, w *Workspace, d Division, ask KitAsk,
 
 // Plan is the whole job for the sitting's photo with the tubes that are carried,
 // paint measured out for the canvas it was cut to, if it was, laid as thick as
-// film says. The tubes come with it, to draw wheel and chart of.
-func (s *Sitting) Plan(ctx context.Context, w *Workspace, d Division, c Carried, film Film, progress Progress) (*Made, error) {
+// film says. The tubes come with it, to draw wheel and chart of. A brief plan
+// has no strings to premix, which take longest.
+func (s *Sitting) Plan(ctx context.Context, w *Workspace, d Division, c Carried, film Film, brief bool, progress Progress) (*Made, error) {
 	rig, err := s.rig(w, c)
 	if err != nil {
 		return nil, err
 	}
-	return s.plans.get(ctx, planOf{rig, w.NoFit, d, film}, func(ctx context.Context) (*Made, error) {
+	return s.plans.get(ctx, planOf{rig, w.NoFit, d, film, brief}, func(ctx context.Context) (*Made, error) {
 		named := *rig
 		named.Chosen = true // what the painter saw is what is planned
 		t, err := named.trip(ctx, w, []kitPhoto{s.kitPhoto(w, d)}, KitAsk{Tolerance: recipe.KitTolerance}, progress)
 		if err != nil {
 			return nil, err
 		}
+		t.brief = brief
 		p, pics, err := t.plan(ctx, &study{s.study.photo, s.cut(d)}, 0, progress)
 		if err != nil {
 			return nil, err
@@ -61,4 +63,5 @@ type planOf struct {
 	noFit     bool
 	Division
 	Film
+	brief bool
 }

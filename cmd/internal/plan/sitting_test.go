@@ -211,7 +211,7 @@ func TestPlanIsWhatWasSeen(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m, err := s.Plan(ctx, w, d, c, film, nil)
+	m, err := s.Plan(ctx, w, d, c, film, false, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

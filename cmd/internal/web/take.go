@@ -22,7 +22,7 @@ var photoOptions = photo.Options{MaxPixels: maxPixels}
 func labText(c lab.Lab) string { return fmt.Sprintf("%.4f,%.4f,%.4f", c.L, c.A, c.B) }
 
 // made is the plan of a sitting as the painter has chosen.
-func (s *Server) made(ctx context.Context, x *sitting, p plan.Progress) (*plan.Made, choices, error) {
+func (s *Server) made(ctx context.Context, x *sitting, brief bool, p plan.Progress) (*plan.Made, choices, error) {
 	open, ws, c, err := s.ready(ctx, x, p)
 	if err != nil {
 		return nil, c, err
@@ -35,14 +35,14 @@ func (s *Server) made(ctx context.Context, x *sitting, p plan.Progress) (*plan.M
 	if err != nil {
 		return nil, c, err
 	}
-	m, err := open.Plan(ctx, ws, c.division(), carried, film, p)
+	m, err := open.Plan(ctx, ws, c.division(), carried, film, brief, p)
 	return m, c, err
 }
 
-// plan gives the whole plan, without its pictures.
+// plan gives the plan without its pictures and without strings to premix.
 func (s *Server) plan(w http.ResponseWriter, r *http.Request, x *sitting) {
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		m, c, err := s.made(ctx, x, p)
+		m, c, err := s.made(ctx, x, true, p)
 		if err != nil {
 			return nil, err
 		}
@@ -75,7 +75,7 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, x *sitting) {
 		paper = draw.Letter
 	}
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		m, _, err := s.made(ctx, x, p)
+		m, _, err := s.made(ctx, x, false, p)
 		if err != nil {
 			return nil, err
 		}
@@ -94,7 +94,7 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, x *sitting) {
 // easel is the page that opens on a phone without a network.
 func (s *Server) easel(w http.ResponseWriter, r *http.Request, x *sitting) {
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		m, _, err := s.made(ctx, x, p)
+		m, _, err := s.made(ctx, x, false, p)
 		if err != nil {
 			return nil, err
 		}
@@ -109,7 +109,7 @@ func (s *Server) easel(w http.ResponseWriter, r *http.Request, x *sitting) {
 // folder is all that a plan's folder holds, in one file.
 func (s *Server) folder(w http.ResponseWriter, r *http.Request, x *sitting) {
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		m, _, err := s.made(ctx, x, p)
+		m, _, err := s.made(ctx, x, false, p)
 		if err != nil {
 			return nil, err
 		}
