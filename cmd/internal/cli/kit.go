@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -91,34 +92,102 @@ func runKit(ctx context.Context, s Streams, o kitOptions) error {
 		masses := fmt.Sprintf("%d of %d masses", len(u.Masses), len(r.Masses))
 		fmt.Fprintln(s.Out, "  "+wrap(fmt.Sprintf("%s%s: in %s; %s", s.streak(r.Looks, u.Tube), u.Tube, masses, u.Says), max(40, s.Wide-4), "    "))
 	}
-	fmt.Fprintln(s.Out, "\nWith at most so many tubes")
-	for i, c := range r.Curve {
-		change := ": " + strings.Join(c.Tubes, ", ")
-		if i > 0 {
-			change = ""
-			if len(c.In) > 0 {
-				change = "; in: " + strings.Join(c.In, ", ")
-			}
-			if len(c.Out) > 0 {
-				change += "; out: " + strings.Join(c.Out, ", ")
-			}
-		}
-		mark := " "
-		if c.Count == len(r.Tubes) {
-			mark = "*"
-		}
-		if !c.Proven {
-			change += " (best found, not proven)"
-		}
-		fmt.Fprintln(s.Out, " "+mark+wrap(fmt.Sprintf("%2d  worst %.1f, mean %.1f%s", c.Count, c.Worst, c.Mean, change), max(40, s.Wide-4), "      "))
-	}
-	if len(r.Unused) > 0 {
-		fmt.Fprintln(s.Out, wrap("Nothing needs "+strings.Join(r.Unused, ", ")+": neither the kit, nor the curve, nor the whole box's nearest mix of any mass.", s.Wide, "  "))
-	}
+	s.kitCurve(&r.KitPlan)
+	s.unneeded(r, o.Library)
 	s.list("Mind", r.Warnings)
 	s.list("Caution", r.Cautions)
 	s.written(o.out, "kit")
 	return nil
+}
+
+// kitCurve says what any number of tubes can do, a line for each number that
+// comes nearer in the figures shown, and the kit in its place.
+func (s Streams) kitCurve(k *plan.KitPlan) {
+	proven := func(c plan.KitStep) bool { return c.Proven }
+	heading, each := "With at most so many tubes, the set whose worst mass is nearest", true
+	if !slices.ContainsFunc(k.Curve, proven) {
+		heading, each = heading+" (the best found, not proven)", false
+	}
+	fmt.Fprintln(s.Out, "\n"+wrap(heading, s.Wide, "  "))
+	line := func(mark, count, text string) {
+		fmt.Fprintf(s.Out, "%3s  %s\n", mark+count, wrap(text, max(40, s.Wide-6), "      "))
+	}
+	figures := func(worst, mean float64) string { return fmt.Sprintf("worst %.1f, mean %.1f", worst, mean) }
+	is := func(c plan.KitStep) bool { return len(c.Tubes) == len(k.Tubes) && len(less(c.Tubes, k.Tubes)) == 0 }
+	listed := slices.ContainsFunc(k.Curve, is)
+	kit := func() {
+		if !listed {
+			says := ": the kit"
+			if k.Needed == 0 && !k.Given {
+				says += ", every mass near enough and the least mean"
+			}
+			line("*", fmt.Sprint(len(k.Tubes)), figures(k.Worst, k.Mean)+says)
+			listed = true
+		}
+	}
+	var shown, last *plan.KitStep // the last line, and the last step
+	same := func() {              // the steps since the last line
+		switch {
+		case shown == nil || shown == last:
+		case last.Count == shown.Count+1:
+			line("", fmt.Sprint(last.Count), "no nearer by a tenth")
+		default:
+			line("", fmt.Sprintf("  %d to %d", shown.Count+1, last.Count), "no nearer by a tenth")
+		}
+	}
+	for i := range k.Curve {
+		c := &k.Curve[i]
+		if c.Count > len(k.Tubes) && !listed {
+			same()
+			shown = last
+			kit()
+		}
+		says := figures(c.Worst, c.Mean)
+		if shown != nil && !is(*c) && says == figures(shown.Worst, shown.Mean) {
+			last = c
+			continue
+		}
+		same()
+		if shown == nil {
+			says += ": " + strings.Join(c.Tubes, ", ")
+		} else {
+			if in := less(c.Tubes, shown.Tubes); len(in) > 0 {
+				says += "; in: " + strings.Join(in, ", ")
+			}
+			if out := less(shown.Tubes, c.Tubes); len(out) > 0 {
+				says += "; out: " + strings.Join(out, ", ")
+			}
+		}
+		mark := ""
+		if is(*c) {
+			mark, says = "*", says+" (the kit)"
+		}
+		if each && !c.Proven {
+			says += " (the best found, not proven)"
+		}
+		line(mark, fmt.Sprint(c.Count), says)
+		shown, last = c, c
+	}
+	same()
+	kit()
+}
+
+// less is list without those of out.
+func less(list, out []string) []string {
+	return slices.DeleteFunc(slices.Clone(list), func(t string) bool { return slices.Contains(out, t) })
+}
+
+// unneeded names the tubes of a painter's own box that nothing needs, or counts
+// them where they are many.
+func (s Streams) unneeded(r *plan.KitResult, library bool) {
+	const few = 12
+	switch n := len(r.Unused); {
+	case n == 0 || library:
+	case n <= few:
+		fmt.Fprintln(s.Out, wrap("Nothing needs "+strings.Join(r.Unused, ", ")+": neither the kit, nor the curve, nor the whole box's nearest mix of any mass.", s.Wide, "  "))
+	default:
+		fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Nothing needs %d of the tubes: neither the kit, nor the curve, nor the whole box's nearest mix of any mass. --json names them.", n), s.Wide, "  "))
+	}
 }
 
 // streak shows a tube's masstone and tint.
