@@ -126,7 +126,11 @@ func drawChart(p *picture, c *plan.Chart, a area, look cellLook) {
 		drawPairs(p, c, a, look)
 		return
 	}
-	drawRows(p, c, a, look)
+	if look != pulledCells {
+		lessonRows(p, c, a, look)
+		return
+	}
+	drawRows(p, c, a)
 }
 
 // drawPairs is the matrix of all pairs. With names in the first column where
@@ -189,14 +193,16 @@ func (p *picture) cell(look cellLook, n int, a area, col color.RGBA, says string
 		return
 	}
 	// A patch to paint, and a strip beneath that stays bare for the parts.
-	strip := min(11, 0.3*h)
+	const strip = 12.0
 	x, y, pw, ph := a.x0+2, a.y0+2, w-4, h-4-strip
 	if look == flatCells {
 		p.box(x, y, pw, ph, col)
 	}
 	p.frame(x, y, pw, ph, 0.6, mid)
-	text, size := shrunk(says, w-4, true, min(8, 0.8*strip), 4)
-	p.centred(a.x0+w/2, a.y1-2.5, text, strong(size))
+	if textWidth(says, true, leastType) > w-2 {
+		says = strings.ReplaceAll(says, " ", "")
+	}
+	p.centred(a.x0+w/2, a.y1-3, clipped(says, w-2, true, leastType), strong(leastType))
 }
 
 // pull fills a pile pulled with the knife over a box.
@@ -208,12 +214,9 @@ func (p *picture) pull(n int, x, y, w, h float64, col color.RGBA) {
 	p.fill(col, pts)
 }
 
-// drawRows is a chart of strings or ladders, a row each.
-func drawRows(p *picture, c *plan.Chart, a area, look cellLook) {
-	first := 118.0
-	if look != pulledCells {
-		first = 84
-	}
+// drawRows is a chart of strings or ladders in pulled cells, a row each.
+func drawRows(p *picture, c *plan.Chart, a area) {
+	const first = 118.0
 	cols := 0
 	for _, r := range c.Rows {
 		cols = max(cols, len(r.Cells))
@@ -233,18 +236,10 @@ func drawRows(p *picture, c *plan.Chart, a area, look cellLook) {
 	for i, r := range c.Rows {
 		y := a.y0 + head + high*float64(i)
 		tall := min(high-under-8, 1.25*wide)
-		p.rowLabel(r, a.x0, y, first-8, high, text, look)
+		p.rowLabel(r, a.x0, y, first-8, high, text)
 		for k, q := range r.Cells {
-			x, col := a.x0+first+wide*float64(k), rgb(q.Hex)
-			switch look {
-			case pulledCells:
-				p.pull(37*i+k, x+1.5, y, wide-3, tall, col)
-			case flatCells:
-				p.box(x+2, y, wide-4, tall, col)
-				fallthrough
-			case blankCells:
-				p.frame(x+2, y, wide-4, tall, 0.6, mid)
-			}
+			x := a.x0 + first + wide*float64(k)
+			p.pull(37*i+k, x+1.5, y, wide-3, tall, rgb(q.Hex))
 			says, size := shrunk(portions(q.Parts), wide-4, true, text+1, 5)
 			p.centred(x+wide/2, y+tall+text+3, says, strong(size))
 			value := "value " + one(q.Value)
@@ -257,7 +252,7 @@ func drawRows(p *picture, c *plan.Chart, a area, look cellLook) {
 }
 
 // rowLabel names a row, and what its piles are made of.
-func (p *picture) rowLabel(r plan.ChartRow, x, y, w, h, text float64, look cellLook) {
+func (p *picture) rowLabel(r plan.ChartRow, x, y, w, h, text float64) {
 	size := max(7, min(10.5, text+1))
 	at := y + size
 	for _, l := range wrapped(r.Name, w, 2, true, size) {
@@ -277,6 +272,17 @@ func (p *picture) rowLabel(r plan.ChartRow, x, y, w, h, text float64, look cellL
 	if len(r.Cells) > 1 {
 		say("steps "+span(r)+" ΔE00", 2)
 	}
+	for _, s := range pileWordsOf(r) {
+		say(s, 4)
+	}
+	if r.Note != "" {
+		say(r.Note, 5)
+	}
+}
+
+// pileWordsOf says what those piles of a row are that are mixes themselves.
+func pileWordsOf(r plan.ChartRow) []string {
+	var out []string
 	for _, q := range r.Piles {
 		if len(q.Parts) < 2 {
 			continue
@@ -289,11 +295,9 @@ func (p *picture) rowLabel(r plan.ChartRow, x, y, w, h, text float64, look cellL
 		if strings.HasPrefix(q.Name, "grey") {
 			kind = "grey"
 		}
-		say(kind+": "+strings.Join(parts, " + "), 4)
+		out = append(out, kind+": "+strings.Join(parts, " + "))
 	}
-	if r.Note != "" && look == pulledCells {
-		say(r.Note, 5)
-	}
+	return out
 }
 
 // chartWords tells what a chart shows to those who cannot see it.

@@ -122,49 +122,59 @@ func (p *picture) lessonFoot(l *plan.Lesson, tubes []plan.ChartTube, x0, x1 floa
 	const small = leastType
 	var lines []string
 	for _, g := range l.Cautions {
-		var names []string
+		var names, numbers []string
 		for _, t := range tubes {
 			if slices.Contains(g.Tubes, t.Name) {
 				names = append(names, nameOr(t.Name, t.CI))
+				numbers = append(numbers, fmt.Sprint(t.Number))
 			}
 		}
-		if len(names) > 0 {
-			s := strings.Join(names, ", ") + ": " + g.Caution
-			lines = append(lines, wrapped(s, x1-x0, 4, false, small)...)
+		if len(names) == 0 {
+			continue
 		}
+		says := wrapped(strings.Join(names, ", ")+": "+g.Caution, x1-x0, 4, false, small)
+		if len(says) > 3 { // such names would push the caution out of sight
+			says = wrapped("Tubes "+strings.Join(numbers, ", ")+": "+g.Caution, x1-x0, 6, false, small)
+		}
+		lines = append(lines, says...)
 	}
-	cols := 3
-	if len(tubes) > 18 {
-		cols = 4
+	keys := lessonKeys(tubes, (x1-x0)/lessonColumns-8-keyChip)
+	const lineH = 11.0
+	keyH := 0.0
+	for c := range lessonColumns {
+		high := 0.0
+		for _, k := range column(keys, c) {
+			high += k.high()
+		}
+		keyH = max(keyH, high)
 	}
-	rows := (len(tubes) + cols - 1) / cols
-	const rowH, lineH = 13.0, 11.0
-	high := float64(rows)*rowH + 13 + float64(len(lines)+1)*lineH
+	high := keyH + 17 + float64(len(lines)+1)*lineH
 	if len(lines) > 0 {
 		high += 14
 	}
 	top := p.h - 24 - high
-	wide := (x1 - x0) / float64(cols)
-	for i, t := range tubes {
-		x, y := x0+wide*float64(i/rows), top+rowH*float64(i%rows)
-		if filled {
-			p.box(x, y, 15, 9, rgb(t.Hex))
+	for c := range lessonColumns {
+		x, y := x0+(x1-x0)/lessonColumns*float64(c), top
+		for _, k := range column(keys, c) {
+			if filled {
+				p.box(x, y, 15, 9, rgb(k.hex))
+			}
+			p.frame(x, y, 15, 9, 0.6, mid)
+			end := p.words(x+keyChip, y+8, k.number, strong(small))
+			for i, line := range k.lines {
+				p.words(end+4, y+8+lineH*float64(i), line, plain(small))
+			}
+			y += k.high()
 		}
-		p.frame(x, y, 15, 9, 0.6, mid)
-		end := p.words(x+19, y+8, fmt.Sprint(t.Number), strong(9))
-		name := nameOr(t.Name, t.CI)
-		if code := codeOf(t.CI, t.Name); code != "" && drawable(code) != name && textWidth(name+"  "+drawable(code), false, 9) < x+wide-8-end {
-			name += "  " + drawable(code)
-		}
-		says, size := shrunk(name, x+wide-8-end-4, false, 9, 6)
-		p.words(end+4, y+8, says, plain(size))
 	}
-	y := top + float64(rows)*rowH + 10
-	p.line(x0, y-6, x1, y-6, 0.6, ink)
-	y += 3
+	y := top + keyH + 8
+	p.line(x0, y-4, x1, y-4, 0.6, ink)
+	y += 5
 	if len(lines) > 0 {
-		p.words(x0, y+5, "Mind", strong(9))
+		p.words(x0, y+5, "Mind", strong(small))
 		y += 17
+	} else {
+		y += 4
 	}
 	for _, s := range lines {
 		p.words(x0, y, s, plain(small))
@@ -174,15 +184,91 @@ func (p *picture) lessonFoot(l *plan.Lesson, tubes []plan.ChartTube, x0, x1 floa
 	return top
 }
 
+// lessonKey is what the foot of a sheet says of one tube.
+type lessonKey struct {
+	number, hex string
+	lines       []string // of its name
+}
+
+const (
+	lessonColumns = 3    // of the key
+	keyChip       = 19.0 // a chip of colour and the gap after it
+)
+
+func (k *lessonKey) high() float64 { return 2 + 11*float64(len(k.lines)) }
+
+// lessonKeys names tubes in so many points of width: with the code where that
+// fits, over two lines where the name is long.
+func lessonKeys(tubes []plan.ChartTube, w float64) []lessonKey {
+	var out []lessonKey
+	for _, t := range tubes {
+		k := lessonKey{number: fmt.Sprint(t.Number), hex: t.Hex}
+		room := w - 4 - textWidth(k.number, true, leastType)
+		name := nameOr(t.Name, t.CI)
+		if code := drawable(codeOf(t.CI, t.Name)); code != "" && code != name && textWidth(name+"  "+code, false, leastType) < room {
+			name += "  " + code
+		}
+		if textWidth(name, false, leastType) <= room {
+			k.lines = []string{name}
+		} else {
+			k.lines = wrapped(name, room, 2, false, leastType)
+		}
+		out = append(out, k)
+	}
+	return out
+}
+
+// column is the part of a list that stands in one column of the key.
+func column(keys []lessonKey, c int) []lessonKey {
+	rows := (len(keys) + lessonColumns - 1) / lessonColumns
+	return keys[min(len(keys), c*rows):min(len(keys), (c+1)*rows)]
+}
+
+// partsLines writes parts in a width without setting them smaller: close
+// together where they do not fit, and over as many lines as that takes.
+func partsLines(parts []float64, w float64) []string {
+	says := portions(parts)
+	if textWidth(says, true, leastType) <= w {
+		return []string{says}
+	}
+	var lines []string
+	line := ""
+	for i, q := range parts {
+		says := amount(q)
+		if i < len(parts)-1 {
+			says += ":"
+		}
+		if line != "" && textWidth(line+says, true, leastType) > w {
+			lines = append(lines, line)
+			line = ""
+		}
+		line += says
+	}
+	return append(lines, line)
+}
+
 // drawLessonWheel is three rings of cells, each with a bare strip at its outer
 // edge for the parts.
 func drawLessonWheel(p *picture, l *plan.Lesson, a area, look cellLook) {
-	r := min((a.x1-a.x0)/2, (a.y1-a.y0)/2) - 16
+	r := min((a.x1-a.x0)/2-26, (a.y1-a.y0)/2-16)
 	cx, cy := (a.x0+a.x1)/2, (a.y0+a.y1)/2
 	n := len(l.Wheel)
 	// Few colours leave the circle open rather than stretch.
 	angle := min(2*math.Pi/float64(n), math.Pi/3)
-	thick, strip := 0.235*r, 12.0
+	rings := [3]wheelRing{}
+	for k := range rings {
+		// A strip is as high as the ring's longest parts need.
+		ring := &rings[k]
+		*ring = wheelRing{cx: cx, cy: cy, outer: r * (1 - ringThick*float64(k)), thick: ringThick * r}
+		for ring.lines = 1; ring.lines < 3; ring.lines++ {
+			if !slices.ContainsFunc(l.Wheel, func(g plan.Segment) bool {
+				c := ringCell(&g, k)
+				return c != nil && len(partsLines(c.Parts, ring.room(angle))) > ring.lines
+			}) {
+				break
+			}
+		}
+	}
 	for i, g := range l.Wheel {
 		from := math.Pi/2 - angle/2 + angle*float64(i)
 		to := from + angle
@@ -191,52 +277,74 @@ func drawLessonWheel(p *picture, l *plan.Lesson, a area, look cellLook) {
 		for _, t := range g.Tubes {
 			ids = append(ids, fmt.Sprint(t))
 		}
-		at := func(r float64) (x, y float64) { return cx + r*math.Cos(middle), cy - r*math.Sin(middle) }
-		x, y := at(r + 9)
+		says := strings.Join(ids, "+")
 		id := strong(10)
 		if len(g.Tubes) > 1 {
 			id = plain(9)
 		}
-		p.centred(x, y+0.36*id.size, strings.Join(ids, "+"), id)
-		outer := r
-		for _, c := range []*plan.Cell{&g.Mix, g.Tint, g.Greyed} {
-			if c != nil {
-				p.wheelCell(cx, cy, outer, thick, strip, from, to, c, look)
+		at := func(r float64) (x, y float64) { return cx + r*math.Cos(middle), cy - r*math.Sin(middle) }
+		x, y := at(r + 4 + math.Abs(math.Cos(middle))*textWidth(says, id.bold, id.size)/2 + math.Abs(math.Sin(middle))*id.size/2)
+		p.centred(x, y+0.36*id.size, says, id)
+		for k := range rings {
+			if c := ringCell(&g, k); c != nil {
+				p.wheelCell(&rings[k], from, to, c, look)
 			}
-			outer -= thick
 		}
 		if g.Greyed != nil {
-			x, y := at(outer - 7)
+			x, y := at(r*(1-ringThick*float64(len(rings))) - 7)
 			p.centred(x, y+3, fmt.Sprint(g.Opposite), plain(9))
 		}
 	}
 }
 
+// ringThick is a ring of the wheel, as a share of the radius.
+const ringThick = 0.235
+
+// wheelRing is where a ring lies, and how many lines its parts take.
+type wheelRing struct {
+	cx, cy, outer, thick float64
+	lines                int
+}
+
+const ringLine = 11.5
+
+func (r *wheelRing) strip() float64 { return 0.5 + ringLine*float64(r.lines) }
+
+// room is what the innermost line of the strip has over an angle.
+func (r *wheelRing) room(angle float64) float64 {
+	return angle*(r.outer-r.strip()+ringLine/2) - 3
+}
+
+// ringCell is a segment's cell in a ring, from the outermost, if it has one.
+func ringCell(g *plan.Segment, k int) *plan.Cell { return []*plan.Cell{&g.Mix, g.Tint, g.Greyed}[k] }
+
 // wheelCell is one cell of a ring: its parts along the outer edge, and beneath
 // them the patch to paint.
-func (p *picture) wheelCell(cx, cy, outer, thick, strip, from, to float64, c *plan.Cell, look cellLook) {
+func (p *picture) wheelCell(r *wheelRing, from, to float64, c *plan.Cell, look cellLook) {
 	gap := 1.2
-	ring := sector(cx, cy, outer-strip, outer-thick+2, from+gap/outer, to-gap/outer)
+	patch := sector(r.cx, r.cy, r.outer-r.strip(), r.outer-r.thick+2, from+gap/r.outer, to-gap/r.outer)
 	if look == flatCells {
-		p.fill(rgb(c.Hex), ring)
+		p.fill(rgb(c.Hex), patch)
 	}
-	p.stroke(mid, 0.6, 0, append(ring, ring[0]))
-	r := outer - strip/2
+	p.stroke(mid, 0.6, 0, append(patch, patch[0]))
+	lines := partsLines(c.Parts, r.room(to-from))
+	if len(c.Parts) == 1 {
+		lines = []string{"masstone"}
+	}
 	middle := (from + to) / 2
 	turn := math.Pi/2 - middle
-	if math.Sin(middle) < -1e-9 { // the lower half reads from outside
+	below := math.Sin(middle) < -1e-9 // the lower half reads from outside
+	if below {
 		turn += math.Pi
 	}
-	room := (to-from)*r - 3
-	says := portions(c.Parts)
-	if len(c.Parts) == 1 {
-		says = "masstone"
+	for i, says := range lines {
+		row := len(lines) - 1 - i // from the patch outward
+		if below {
+			row = i
+		}
+		at := r.outer - r.strip() + ringLine*(float64(row)+0.5)
+		p.turned(r.cx+at*math.Cos(middle), r.cy-at*math.Sin(middle), turn, says, strong(leastType))
 	}
-	if textWidth(says, true, 9) > room {
-		says = strings.ReplaceAll(says, " ", "")
-	}
-	text, size := shrunk(says, room, true, 9, 5)
-	p.turned(cx+r*math.Cos(middle), cy-r*math.Sin(middle), turn, text, strong(size))
 }
 
 // sector is a piece of a ring between two radii and two angles.
@@ -250,4 +358,75 @@ func sector(cx, cy, r0, r1, from, to float64) [][2]float64 {
 		}
 	}
 	return pts
+}
+
+// lessonRows is a chart of strings or ladders on a sheet: each row's words stand
+// over it, so that its cells have the whole width.
+func lessonRows(p *picture, c *plan.Chart, a area, look cellLook) {
+	cols := 0
+	for _, r := range c.Rows {
+		cols = max(cols, len(r.Cells))
+	}
+	const (
+		size, line, gap = 10.5, 11.5, 12.0
+		widest, longest = 110.0, 1.6 // of a cell, points; its height to its width
+	)
+	wide := min(widest, (a.x1-a.x0)/float64(cols))
+	room := wide - 4
+	y := a.y0
+	if c.Kind == plan.StringChart {
+		half := wide * float64(cols) / 2
+		p.words(a.x0+2, y+9, clipped(pileName(c.Rows[0].Piles[0]), half-10, true, size), strong(size))
+		p.right(a.x0+2*half-2, y+9, clipped(pileName(c.Rows[0].Piles[1]), half-10, true, size), strong(size))
+		y += 20
+	}
+	// What a row takes besides its cells.
+	heads := make([][][]run, len(c.Rows))
+	parts := make([]int, len(c.Rows))
+	taken := 0.0
+	for i, r := range c.Rows {
+		heads[i] = broken(rowWords(r), a.x1-a.x0, leastType)
+		for _, q := range r.Cells {
+			parts[i] = max(parts[i], len(partsLines(q.Parts, room-3)))
+		}
+		taken += line*float64(len(heads[i])+parts[i]+1) + 6
+	}
+	tall := min(longest*wide, (a.y1-y-taken)/float64(len(c.Rows))-gap)
+	for i, r := range c.Rows {
+		for _, h := range heads[i] {
+			p.setRuns(a.x0+2, y+8, h, leastType)
+			y += line
+		}
+		y += 2
+		for k, q := range r.Cells {
+			x := a.x0 + wide*float64(k)
+			if look == flatCells {
+				p.box(x+2, y, room, tall, rgb(q.Hex))
+			}
+			p.frame(x+2, y, room, tall, 0.6, mid)
+			at := y + tall + line
+			for _, says := range partsLines(q.Parts, room-3) {
+				p.centred(x+wide/2, at, says, strong(leastType))
+				at += line
+			}
+			value := "value " + one(q.Value)
+			if textWidth(value, false, leastType) > room {
+				value = one(q.Value)
+			}
+			p.centred(x+wide/2, y+tall+line*float64(parts[i]+1), value, plain(leastType))
+		}
+		y += tall + line*float64(parts[i]+1) + 4 + gap
+	}
+}
+
+// rowWords names a row, its steps, and what its piles are made of.
+func rowWords(r plan.ChartRow) []run {
+	says := ""
+	if len(r.Cells) > 1 {
+		says = "steps " + span(r) + " ΔE00"
+	}
+	for _, s := range pileWordsOf(r) {
+		says += "; " + s
+	}
+	return []run{{drawable(r.Name), true}, {strings.TrimPrefix(says, "; "), false}}
 }

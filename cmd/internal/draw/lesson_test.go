@@ -2,9 +2,13 @@ package draw
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
+	"paintout/cmd/internal/plan"
 	"paintout/inventory"
+	"paintout/inventory/optics"
+	"paintout/recipe"
 )
 
 // The note speaks of a third ring only where there is one.
@@ -79,6 +83,123 @@ func TestSheetCautions(t *testing.T) {
 			if slices.Contains(words, says) != on {
 				t.Errorf("chart %v: %q stands on the sheet: %v", chart, says, !on)
 			}
+		}
+	}
+}
+
+// Nothing on a lesson's sheets is set smaller than what reads at arm's length,
+// nothing runs off the page or out of its ring, and every cell's parts stand
+// there in full, however long they are.
+func TestLessonTypeIsNotShrunk(t *testing.T) {
+	own := invented(t)
+	var lib []*inventory.Tube
+	for i, p := range inventory.Library() {
+		tube := p.Tube()
+		if i%3 == 0 {
+			tube.Name = strings.Repeat(tube.Name+" with a very long name ", 3)
+		}
+		lib = append(lib, tube)
+	}
+	p, err := recipe.NewPalette(lib, optics.Included)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := &plan.Workspace{Box: &inventory.Box{Name: "all", Tubes: lib}, Palette: p}
+	for _, c := range []struct {
+		w     *plan.Workspace
+		chart string
+		steps int
+		long  bool // the longest parts that there are, in every cell
+	}{
+		{own.Workspace, "", 0, false}, {own.Workspace, "Ferry Red+Охра степная", plan.MaxSteps, true}, {own.Workspace, "堰の緑", plan.MaxSteps, false},
+		{all, "", 0, false}, {all, "", 0, true}, {own.Workspace, "Ferry Red", plan.MinSteps, false},
+	} {
+		l, err := c.w.Lesson(c.chart, c.steps)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c.long {
+			for i := range l.Wheel {
+				for k := range 3 {
+					if q := ringCell(&l.Wheel[i], k); q != nil && len(q.Parts) > 1 {
+						for j := range q.Parts {
+							q.Parts[j] = 256
+						}
+					}
+				}
+			}
+			for _, r := range l.Chart.Rows {
+				for _, q := range r.Cells {
+					for j := range q.Parts {
+						q.Parts[j] = 128
+					}
+				}
+			}
+		}
+		for _, s := range []Sheet{{}, {Chart: true}, {Letter: true}, {Chart: true, Letter: true}} {
+			page, err := lessonPage(l, s)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var said strings.Builder
+			for i := range page.marks {
+				m := &page.marks[i]
+				if m.words == "" {
+					continue
+				}
+				said.WriteString(strings.ReplaceAll(m.words, " ", ""))
+				if !strings.HasSuffix(m.words, ":") {
+					said.WriteByte('\n')
+				}
+				if m.size < leastType {
+					t.Errorf("%q %v: %q is set in %.1f points", c.chart, s, m.words, m.size)
+				}
+				if a := m.area(); a.x0 < 0 || a.y0 < 0 || a.x1 > page.w || a.y1 > page.h {
+					t.Errorf("%q %v: %q runs off the page", c.chart, s, m.words)
+				}
+			}
+			want := func(q *plan.Cell) {
+				if says := strings.ReplaceAll(portions(q.Parts), " ", ""); !c.long && !strings.Contains(said.String(), says+"\n") {
+					t.Errorf("%q %v: the parts %s are not on the sheet", c.chart, s, says)
+				}
+			}
+			switch {
+			case !s.Chart:
+				for i := range l.Wheel {
+					for k := range 3 {
+						if q := ringCell(&l.Wheel[i], k); q != nil && len(q.Parts) > 1 {
+							want(q)
+						}
+					}
+				}
+			default:
+				for i := range l.Chart.Rows {
+					for k := range l.Chart.Rows[i].Cells {
+						want(&l.Chart.Rows[i].Cells[k])
+					}
+				}
+				for i := range l.Chart.Pairs {
+					want(&l.Chart.Pairs[i].Mix)
+				}
+			}
+		}
+	}
+}
+
+// Parts that are too long for their cell go on in another line; none is lost.
+func TestPartsLines(t *testing.T) {
+	for _, c := range []struct {
+		parts []float64
+		w     float64
+		want  []string
+	}{
+		{[]float64{3, 1}, 100, []string{"3 : 1"}},
+		{[]float64{32, 12, 3}, 38, []string{"32:12:3"}},
+		{[]float64{256, 128, 32}, 30, []string{"256:", "128:32"}},
+		{[]float64{256, 128, 32}, 5, []string{"256:", "128:", "32"}},
+	} {
+		if got := partsLines(c.parts, c.w); !slices.Equal(got, c.want) {
+			t.Errorf("%v in %g points: %q, want %q", c.parts, c.w, got, c.want)
 		}
 	}
 }
