@@ -140,11 +140,16 @@ func bareNet(err error) error {
 
 // openBrowser asks the system for the painter's browser.
 func openBrowser(url string) error {
+	c := exec.Command("xdg-open", url)
 	switch runtime.GOOS {
 	case "darwin":
-		return exec.Command("open", url).Start()
+		c = exec.Command("open", url)
 	case "windows":
-		return exec.Command("rundll32", "url.dll,FileProtocolHandler", url).Start()
+		c = exec.Command("rundll32", "url.dll,FileProtocolHandler", url)
 	}
-	return exec.Command("xdg-open", url).Start()
+	if err := c.Start(); err != nil {
+		return err
+	}
+	go c.Wait()
+	return nil
 }

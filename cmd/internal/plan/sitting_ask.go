@@ -37,6 +37,19 @@ func (s *Sitting) Reach(ctx context.Context, w *Workspace, c Carried, x, y, radi
 	return rig.own().reach(ctx, sp.Name, sp.Lab, aim, recipe.ReachTolerance, nil, progress.at(Mixing))
 }
 
+// String is a colour to mix as a string of piles to premix, light to dark, from
+// the fewest of the tubes that are carried.
+func (s *Sitting) String(ctx context.Context, w *Workspace, c Carried, aim lab.Lab, progress Progress) (*MassString, error) {
+	if !aim.Finite() || aim.L < 0 || aim.L > 100 || aim.Chroma() > 200 {
+		return nil, fmt.Errorf("no paint is L* %.4g a* %.4g b* %.4g: ask for a colour to mix", aim.L, aim.A, aim.B)
+	}
+	rig, err := s.rig(w, c)
+	if err != nil {
+		return nil, err
+	}
+	return rig.massString(ctx, aim, progress.at(Mixing))
+}
+
 // Why explains what the coloured tubes of a mix, by name, do to each other.
 func (w *Workspace) Why(ctx context.Context, parts []Part, progress Progress) (*WhyResult, error) {
 	if len(parts) == 0 || len(parts) > 4 {

@@ -8,6 +8,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"paintout/analyze/lab"
 	"paintout/inventory"
 	"paintout/recipe"
 )
@@ -22,20 +23,27 @@ func (t *trip) teach(ctx context.Context, p *Plan, m *Mass) error {
 		}
 		return err
 	}
-	w := t.from
-	v, err := w.Palette.ValueString(ctx, m.Aim, recipe.StringOptions{Piles: recipe.UsualPiles, Tolerance: recipe.StringTolerance})
+	v, err := t.from.massString(ctx, m.Aim, nil)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err == nil { // else too few tubes for steps
+		m.String = v
+	}
+	return nil
+}
+
+// massString is a colour to mix as a string of piles, light to dark.
+func (w *Workspace) massString(ctx context.Context, aim lab.Lab, progress func(done, all int)) (*MassString, error) {
+	v, err := w.Palette.ValueString(ctx, aim, recipe.StringOptions{Piles: recipe.UsualPiles, Tolerance: recipe.StringTolerance, Progress: progress})
 	if err != nil {
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		return nil // too few tubes for steps
+		return nil, err
 	}
 	s := &MassString{Worst: round(v.Worst, 3), Says: strings.Join(v.Words(), " "), Piles: w.pilesOf(v)}
 	for _, tube := range v.Tubes {
 		s.Tubes = append(s.Tubes, w.Palette.Tubes[tube].Name)
 	}
-	m.String = s
-	return nil
+	return s, nil
 }
 
 // accent asks whether the kit reaches an accent.

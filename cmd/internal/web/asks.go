@@ -7,6 +7,7 @@ import (
 	"image/jpeg"
 	"net/http"
 
+	"paintout/analyze/lab"
 	"paintout/cmd/internal/plan"
 	"paintout/recipe"
 )
@@ -82,6 +83,28 @@ func (s *Server) reach(w http.ResponseWriter, r *http.Request, x *sitting) {
 		}
 		v, err := open.Reach(ctx, ws, carried, at[0], at[1], at[2], p)
 		return answer{c.Version, v}, err
+	})
+}
+
+// stringOf is a colour to mix as a string of piles.
+func (s *Server) stringOf(w http.ResponseWriter, r *http.Request, x *sitting) {
+	var ask struct {
+		Aim [3]float64 `json:"aim"`
+	}
+	if err := read(w, r, &ask); err != nil {
+		s.fail(w, err)
+		return
+	}
+	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
+		open, ws, c, err := s.ready(ctx, x, p)
+		if err != nil {
+			return nil, err
+		}
+		carried, err := ws.Carry(c.Out)
+		if err != nil {
+			return nil, err
+		}
+		return open.String(ctx, ws, carried, lab.Lab{L: ask.Aim[0], A: ask.Aim[1], B: ask.Aim[2]}, p)
 	})
 }
 

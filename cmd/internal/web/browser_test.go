@@ -360,6 +360,15 @@ func TestPaintersSitting(t *testing.T) {
 	if !strings.Contains(text("#recto .now"), "1 of ") || count(".pat.done") != 1 {
 		t.Errorf("%q, and %d piles are marked", text("#recto .now"), count(".pat.done"))
 	}
+	for _, b := range []string{"Premix it, light to dark", "Why does it look so?"} {
+		w.do(t, eval(fmt.Sprintf(`(Array.from(document.querySelectorAll(".body button")).find(function(b){return b.textContent===%q})||{click:function(){}}).click()`, b)))
+		w.settled(t)
+	}
+	if n := count(".string li"); n < 3 {
+		t.Errorf("a string of %d piles", n)
+	}
+	w.do(t, eval(`document.querySelector(".body .buttons").scrollIntoView()`))
+	w.shot(t, "premixed-1440")
 	w.do(t, eval(`document.querySelector(".body details:nth-of-type(2)") && document.querySelectorAll(".body details").forEach(function(d){d.open=true})`))
 	w.do(t, chromedp.SendKeys(`.body input[placeholder^="lab:"]`, "lab:60,0,0"), eval(`Array.from(document.querySelectorAll(".body button")).find(function(b){return b.textContent==="What to add"}).click()`))
 	w.settled(t)
@@ -446,6 +455,10 @@ func TestEveryLeaf(t *testing.T) {
 				t.Errorf("%s: the page is %d wide", name, wide)
 			}
 			w.axe(t, name)
+			if leaf == "look" {
+				w.do(t, eval(`document.querySelector(".right").scrollIntoView({block:"center"})`))
+				w.shot(t, name+"-right")
+			}
 		}
 	}
 	w.quiet(t)

@@ -26,6 +26,8 @@ const (
 	maxSittings = 24
 	maxKept     = 1 << 30
 	maxOpen     = 4
+
+	unfinished = time.Hour // after which a sitting whose choices were never written is none
 )
 
 // keeper holds the sittings, each in a folder of its own named by its id.
@@ -83,6 +85,12 @@ func openKeeper(dir string) (*keeper, error) {
 	for _, e := range entries {
 		if !idForm.MatchString(e.Name()) || !e.IsDir() {
 			continue
+		}
+		if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > unfinished {
+			if _, err := os.Stat(filepath.Join(dir, e.Name(), choicesFile)); errors.Is(err, fs.ErrNotExist) {
+				os.RemoveAll(filepath.Join(dir, e.Name())) // begun, and the program was killed
+				continue
+			}
 		}
 		var m kept
 		data, err := os.ReadFile(filepath.Join(dir, e.Name(), choicesFile))

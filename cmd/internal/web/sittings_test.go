@@ -7,6 +7,7 @@ import (
 	"image/jpeg"
 	"math"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -158,6 +159,17 @@ func TestSitting(t *testing.T) {
 	must(t, h, "POST", at+"/choose", map[string]any{"unmixed": aim}, &few)
 	if len(few.Choices.Mixed) != 0 {
 		t.Error("the tick stays")
+	}
+	// The same mass as a string, light to dark.
+	var str plan.MassString
+	must(t, h, "POST", at+"/string", map[string]any{"aim": aim}, &str)
+	for i, p := range str.Piles[1:] {
+		if p.Value >= str.Piles[i].Value {
+			t.Errorf("pile %d of the string has value %.1f after %.1f", i+2, p.Value, str.Piles[i].Value)
+		}
+	}
+	if says := result(t, call(h, "POST", at+"/string", []byte(`{"aim":[900,0,0]}`), nil), nil); says == "" {
+		t.Error("a string is made of no colour")
 	}
 	// What goes along.
 	for path, begins := range map[string]string{"/sheet": "%PDF-", "/easel": "<!DOCTYPE html>", "/folder": "PK\x03\x04"} {
@@ -469,5 +481,35 @@ func TestSwatches(t *testing.T) {
 	}
 	if says := result(t, call(h, "POST", "/box/swatches?name=fields.jpg", fieldsJPEG(t, 300, 200), nil), nil); !strings.Contains(says, "fields.jpg") && !strings.Contains(says, "chart") {
 		t.Errorf("of a photo without a chart it says %q", says)
+	}
+}
+
+// Work that takes long says how far it is, then gives its result; quick work
+// gives the result alone, with a status of its own where it fails.
+func TestWorkReports(t *testing.T) {
+	s := newServer(t, Options{})
+	try := func(do func(context.Context, plan.Progress) (any, error)) *httptest.ResponseRecorder {
+		w := httptest.NewRecorder()
+		s.work(w, httptest.NewRequest("GET", "/", nil), do)
+		return w
+	}
+	w := try(func(_ context.Context, p plan.Progress) (any, error) {
+		for i := range 6 {
+			p(plan.Mixing, i, 6)
+			time.Sleep(quiet / 4)
+		}
+		return "done", nil
+	})
+	lines := strings.Split(strings.TrimSpace(w.Body.String()), "\n")
+	if len(lines) < 2 || !strings.Contains(lines[0], plan.Mixing) || lines[len(lines)-1] != `{"result":"done"}` {
+		t.Errorf("long work reports %q", lines)
+	}
+	w = try(func(_ context.Context, p plan.Progress) (any, error) { p(plan.Mixing, 1, 2); return 7, nil })
+	if got := w.Body.String(); got != "{\"result\":7}\n" {
+		t.Errorf("quick work answers %q", got)
+	}
+	w = try(func(context.Context, plan.Progress) (any, error) { return nil, sayf(http.StatusGone, "It is gone.") })
+	if w.Code != http.StatusGone || w.Body.String() != "{\"error\":\"It is gone.\"}\n" {
+		t.Errorf("failed work answers %d, %q", w.Code, w.Body)
 	}
 }

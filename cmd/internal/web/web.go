@@ -119,6 +119,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("GET /sittings/{id}/painted", s.with(s.preview))
 	mux.HandleFunc("GET /sittings/{id}/reach", s.with(s.reach))
 	mux.HandleFunc("POST /why", s.why)
+	mux.HandleFunc("POST /sittings/{id}/string", s.with(s.stringOf))
 	mux.HandleFunc("GET /sittings/{id}/plan", s.with(s.plan))
 	mux.HandleFunc("GET /sittings/{id}/sheet", s.with(s.sheet))
 	mux.HandleFunc("GET /sittings/{id}/folder", s.with(s.folder))

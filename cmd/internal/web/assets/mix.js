@@ -22,6 +22,11 @@ export function parts(r) {
     h("span.bar", { "aria-hidden": "true" }, h("i", { style: { width: Math.max(1.5, 100 * p.parts / all) + "%", background: p.hex || "#000" } })))));
 }
 
+// stringOf shows a string of piles as a ladder.
+const stringOf = v => [
+  h("ol.string", v.piles.map(p => h("li", h("i", { style: { background: p.mix.hex } }), h("b", one(p.value)), h("span", recipeOf(p.mix), h("small", " off by " + one(p.mix.de00)))))),
+  h("p.small", v.says)];
+
 const grade = r => h("p.grade", h("b", capital(r.grade)), r.miss ? ", " + r.miss : "", ". ",
   h("span", "Off by " + one(r.de00) + " ΔE00 on paper, " + one(r.expected_de00) + " to be expected by knife, nine times in ten within " + one(r.p90_de00) + "."));
 
@@ -34,7 +39,7 @@ export const reachOf = v => [
 export function mixLeaf(page) {
   const { S } = page;
   const here = h("div.here"), pile = h("ol.piles"), count = h("p.now", { role: "status" });
-  const whyTask = new Task(), mendTask = new Task();
+  const whyTask = new Task(), mendTask = new Task(), stringTask = new Task();
   const el = h("section.leaf", { "aria-labelledby": "leaf-h" },
     h("h1", { id: "leaf-h" }, "Mix"),
     h("p.lead", "Light to dark, accents last. Touch a pile to open it; tick it when it lies on the palette."), count, here, pile,
@@ -57,7 +62,7 @@ export function mixLeaf(page) {
 
   function body(m, x) {
     const first = x && (x.recipes.find(r => r.suggested) || x.recipes[0]);
-    const why = h("div.here"), others = x ? x.recipes.filter(r => r !== first) : [];
+    const why = h("div.here"), string = h("div.here"), others = x ? x.recipes.filter(r => r !== first) : [];
     const note = h("textarea", { rows: 2, id: "note" + m.id, value: noteOf(S, m), onchange: e => page.choose({ note: { lab: m.aim, text: e.target.value } }, why) });
     return h("div.body", { id: "body" + m.id },
       h("div.three", swatch(m.hex, "in the photo", h("br"), h("b", "value " + one(m.value))), swatch(m.aim_hex, "to mix", h("br"), h("b", "value " + one(m.aim_value))),
@@ -68,7 +73,8 @@ export function mixLeaf(page) {
         : h("p.note", "These tubes give no mix for it."),
       x && x.why ? h("p.note", x.why) : null,
       x && x.box_de00 >= 0 && x.de00 > x.box_de00 + 0.5 ? h("p.note", "The whole box comes within " + one(x.box_de00) + ".") : null,
-      h("p.buttons", first && first.parts.filter(p => !p.white).length > 1 ? h("button", { type: "button", onclick: () => whyTask.run(why, (signal, on) => ask("/why", { send: { parts: first.parts.map(p => ({ tube: p.tube, parts: p.parts })) }, signal, on })).then(v => v && fill(why, h("ul.say", v.say.map(t => h("li", t))))) }, "Why does it look so?") : null), why,
+      h("p.buttons", first && first.parts.filter(p => !p.white).length > 1 ? h("button", { type: "button", onclick: () => whyTask.run(why, (signal, on) => ask("/why", { send: { parts: first.parts.map(p => ({ tube: p.tube, parts: p.parts })) }, signal, on })).then(v => v && fill(why, h("ul.say", v.say.map(t => h("li", t))))) }, "Why does it look so?") : null,
+        m.accent ? null : h("button", { type: "button", onclick: () => stringTask.run(string, (signal, on) => ask(page.path("string"), { send: { aim: m.aim }, signal, on })).then(v => v && fill(string, stringOf(v))) }, "Premix it, light to dark")), why, string,
       others.length ? h("details.others", h("summary", others.length === 1 ? "Another way to mix it" : others.length + " other ways to mix it"),
         others.map(r => h("div.way", h("h3", capital(r.choice || "another")), h("div.pair", { "aria-hidden": "true" }, h("i", { style: { background: m.aim_hex } }), h("i", { style: { background: r.hex } })), parts(r), grade(r), r.notes.map(t => h("p.note", t))))) : null,
       mend(m, first),
@@ -148,6 +154,7 @@ export function mixLeaf(page) {
     },
     leave() {
       whyTask.stop();
+      stringTask.stop();
       mendTask.stop();
     },
   };

@@ -78,7 +78,7 @@ export class Picture {
       }
       b[q + 3] = 255;
     }
-    const inside = shape(mask, i, Math.max(1, Math.round(Math.max(w, hh) / 250)));
+    const inside = shape(mask, i, Math.max(1, Math.round(Math.max(w, hh) / 160)));
     for (let y = 1; y < hh - 1; y++) {
       for (let x = 1; x < w - 1; x++) {
         const p = y * w + x;
