@@ -6,7 +6,6 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -149,13 +148,13 @@ func (s Streams) kitCurve(k *plan.KitPlan) {
 		}
 		same()
 		if shown == nil {
-			says += ": " + strings.Join(c.Tubes, ", ")
+			says += ": " + plan.Listed(c.Tubes)
 		} else {
 			if in := less(c.Tubes, shown.Tubes); len(in) > 0 {
-				says += "; in: " + strings.Join(in, ", ")
+				says += "; in: " + plan.Listed(in)
 			}
 			if out := less(shown.Tubes, c.Tubes); len(out) > 0 {
-				says += "; out: " + strings.Join(out, ", ")
+				says += "; out: " + plan.Listed(out)
 			}
 		}
 		mark := ""
@@ -184,7 +183,7 @@ func (s Streams) unneeded(r *plan.KitResult, library bool) {
 	switch n := len(r.Unused); {
 	case n == 0 || library:
 	case n <= few:
-		fmt.Fprintln(s.Out, wrap("Nothing needs "+strings.Join(r.Unused, ", ")+": neither the kit, nor the curve, nor the whole box's nearest mix of any mass.", s.Wide, "  "))
+		fmt.Fprintln(s.Out, wrap("Nothing needs "+plan.Listed(r.Unused)+": neither the kit, nor the curve, nor the whole box's nearest mix of any mass.", s.Wide, "  "))
 	default:
 		fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Nothing needs %d of the tubes: neither the kit, nor the curve, nor the whole box's nearest mix of any mass. --json names them.", n), s.Wide, "  "))
 	}
@@ -212,7 +211,7 @@ func (s Streams) kitInBrief(k *plan.KitPlan) {
 	case k.Needed > 0:
 		proof = "proven over the ladder of parts: no set so small comes nearer"
 	}
-	fmt.Fprintln(s.Out, wrap(fmt.Sprintf("%s %d: %s (%s).", carry, len(k.Tubes), strings.Join(k.Tubes, ", "), proof), s.Wide, "  "))
+	fmt.Fprintln(s.Out, wrap(fmt.Sprintf("%s %d: %s (%s).", carry, len(k.Tubes), plan.Listed(k.Tubes), proof), s.Wide, "  "))
 	fmt.Fprintln(s.Out, wrap(k.Cost, s.Wide, ""))
 	if k.Needed > 0 {
 		fmt.Fprintf(s.Out, "Every mass within %g ΔE00 would take %d tubes.\n", k.Tolerance, k.Needed)

@@ -135,6 +135,9 @@ func Recipes(ctx context.Context, s Settings, o photo.Options, targets []string,
 				}
 				open[t.Path] = p
 				out.Warnings = append(out.Warnings, p.Notes...)
+				if len(open) == 1 {
+					out.Warnings = append(out.Warnings, w.flat()...)
+				}
 			}
 			if c, err = spotColour(p, t); err != nil {
 				return nil, err

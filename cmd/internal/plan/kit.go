@@ -143,7 +143,7 @@ func (w *Workspace) Kit(ctx context.Context, paths []string, v View, ask KitAsk,
 		out.Looks = append(out.Looks, tubeOf(w.Palette.Tubes[t], w.tintWhite(), w.Palette.Finish, nil))
 	}
 	out.Cautions = cautions(carried)
-	out.Warnings = append(append([]string{}, w.Notes...), notesOf(photos)...)
+	out.Warnings = append(append(append([]string{}, w.Notes...), w.flat()...), notesOf(photos)...)
 	return out, nil
 }
 
@@ -212,7 +212,7 @@ func (w *Workspace) among(name string) (int, error) {
 	case len(same) == 1:
 		return same[0], nil
 	case len(same) > 1:
-		return 0, fmt.Errorf("%s is the code of several tubes: name one of %s", name, strings.Join(w.names(same), ", "))
+		return 0, fmt.Errorf("%s is the code of several tubes: name one of %s", name, Listed(w.names(same)))
 	case len(w.Palette.Tubes) > 30:
 		return 0, fmt.Errorf("%q is not among the tubes to choose from (%s)", name, w.From)
 	}
@@ -220,7 +220,19 @@ func (w *Workspace) among(name string) (int, error) {
 	for i := range all {
 		all[i] = i
 	}
-	return 0, fmt.Errorf("%q is not among the tubes to choose from (%s): name one of %s", name, w.From, strings.Join(w.names(all), ", "))
+	return 0, fmt.Errorf("%q is not among the tubes to choose from (%s): name one of %s", name, w.From, Listed(w.names(all)))
+}
+
+// Listed puts names in a row, one that holds a comma in quotes: as --keep and
+// the like read them.
+func Listed(names []string) string {
+	out := slices.Clone(names)
+	for i, n := range out {
+		if strings.Contains(n, ",") {
+			out[i] = `"` + strings.ReplaceAll(n, `"`, `""`) + `"`
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 func (w *Workspace) names(tubes []int) []string {

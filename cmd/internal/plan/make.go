@@ -101,7 +101,7 @@ func (w *Workspace) Analyze(ctx context.Context, path string, v View, progress P
 
 func (w *Workspace) warnings(s *study) []string {
 	out := append([]string{}, w.Notes...)
-	out = append(out, s.photo.Notes...)
+	out = append(append(out, w.flat()...), s.photo.Notes...)
 	return append(out, s.analysis.Warnings...)
 }
 

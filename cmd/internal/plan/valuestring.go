@@ -78,6 +78,13 @@ func (ask *StringAsk) colour(ctx context.Context, s Settings, progress Progress)
 	if ask.Mass == 0 {
 		return colourOf(s, ask.View.Photo, ask.Target)
 	}
+	if t, err := lab.ParseTarget(ask.Target); err == nil {
+		mend := "this is a colour already, so leave --mass out"
+		if t.Kind == lab.PhotoTarget {
+			mend = "name the photo alone, " + t.Path
+		}
+		return nil, c, aim, fmt.Errorf("%s: --mass is for a photo's masses: %s", ask.Target, mend)
+	}
 	if w, err = Open(s); err != nil {
 		return nil, c, aim, err
 	}
@@ -85,7 +92,7 @@ func (ask *StringAsk) colour(ctx context.Context, s Settings, progress Progress)
 	if err != nil {
 		return nil, c, aim, err
 	}
-	w.Notes = append(w.Notes, st.photo.Notes...)
+	w.Notes = append(append(w.Notes, w.flat()...), st.photo.Notes...)
 	masses := w.masses(st.analysis)
 	for _, m := range masses {
 		if m.ID == ask.Mass {
@@ -124,6 +131,6 @@ func colourOf(s Settings, o photo.Options, text string) (w *Workspace, c, aim la
 	if c, err = spotColour(p, t); err != nil {
 		return nil, c, aim, err
 	}
-	w.Notes = append(w.Notes, p.Notes...)
+	w.Notes = append(append(w.Notes, w.flat()...), p.Notes...)
 	return w, c, w.aim(c), nil
 }

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"paintout/analyze/lab"
 	"paintout/inventory"
 	"paintout/inventory/optics"
 	"paintout/recipe"
@@ -42,6 +43,21 @@ func (w *Workspace) rangeFit() recipe.RangeFit {
 		return *w.fitted
 	}
 	return w.Palette.RangeFit()
+}
+
+// narrow is the least span of L* into which a photo can be fitted and still show
+// its values: some two steps of ten.
+const narrow = 20
+
+// flat warns where the tubes span so few values that a photo fitted to them
+// loses its own.
+func (w *Workspace) flat() []string {
+	f := w.rangeFit()
+	dark, light := lab.FromXYZ(f.Dark, lab.D65).L, lab.FromXYZ(f.Light, lab.D65).L
+	if w.NoFit || light-dark >= narrow {
+		return nil
+	}
+	return []string{fmt.Sprintf("These tubes span only L* %.0f to %.0f, and the photo was fitted into that: its values are lost, and the misses say little of the picture. --no-fit shows how far from the photo the mixes are.", dark, light)}
 }
 
 // carrying is the workspace with some of its tubes, by index: the colours to
