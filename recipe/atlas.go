@@ -84,9 +84,10 @@ func (p *Palette) placeOf(tube int) int {
 }
 
 // Atlas looks roughly at every mix of three coloured tubes. It takes about the
-// time of a search, and 700 bytes for each three of them and each white. It
-// stops early with ctx's error.
-func (p *Palette) Atlas(ctx context.Context) (*Atlas, error) {
+// time of a search, and 700 bytes for each three of them and each white. Progress,
+// if not nil, is told of the threes done and in all. It stops early with ctx's
+// error.
+func (p *Palette) Atlas(ctx context.Context, progress func(done, all int)) (*Atlas, error) {
 	t := &Atlas{palette: p, plain: (mixesOf[3][0].padded + atlasStep - 1) / atlasStep, tinted: (mixesOf[3][1].padded + atlasStep - 1) / atlasStep}
 	var sets [][3]int
 	p.subsets(func(set [3]int, m int) {
@@ -95,7 +96,7 @@ func (p *Palette) Atlas(ctx context.Context) (*Atlas, error) {
 		}
 	})
 	t.boxes = make([]atlasBox, len(sets)*(t.plain+len(p.whites)*t.tinted))
-	var next atomic.Int64
+	var next, done atomic.Int64
 	var wg sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), max(1, len(sets))) {
 		wg.Go(func() {
@@ -108,6 +109,9 @@ func (p *Palette) Atlas(ctx context.Context) (*Atlas, error) {
 				}
 				for choice := 0; choice <= len(p.whites); choice++ {
 					rough = t.draw(sets[i], choice, &bands, rough)
+				}
+				if n := done.Add(1); progress != nil && (n%64 == 0 || int(n) == len(sets)) {
+					progress(int(n), len(sets))
 				}
 			}
 		})

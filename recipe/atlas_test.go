@@ -28,7 +28,7 @@ func TestAtlasChangesNothing(t *testing.T) {
 	ctx := context.Background()
 	for _, n := range []int{3, 9} {
 		p := someTubes(t, n)
-		atlas, err := p.Atlas(ctx)
+		atlas, err := p.Atlas(ctx, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -65,7 +65,7 @@ func TestAtlasChangesNothing(t *testing.T) {
 func TestSomeTubesAreAPalette(t *testing.T) {
 	ctx := context.Background()
 	p := someTubes(t, 8)
-	atlas, err := p.Atlas(ctx)
+	atlas, err := p.Atlas(ctx, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -125,13 +125,13 @@ func BenchmarkAtlas(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	atlas, err := p.Atlas(context.Background())
+	atlas, err := p.Atlas(context.Background(), nil)
 	if err != nil {
 		b.Fatal(err)
 	}
 	b.Run("make", func(b *testing.B) {
 		for b.Loop() {
-			if _, err := p.Atlas(context.Background()); err != nil {
+			if _, err := p.Atlas(context.Background(), nil); err != nil {
 				b.Fatal(err)
 			}
 		}

@@ -40,7 +40,6 @@ type Sitting struct {
 	rigs     kept[rigOf, *Workspace]
 	previews kept[previewOf, *Preview]
 	plans    kept[planOf, *Made]
-	atlases  kept[*recipe.Palette, *recipe.Atlas]
 }
 
 // Division says into how many masses a photo is cut; K is as in [View].
@@ -107,7 +106,7 @@ func NewSitting(ctx context.Context, name string, data []byte, o photo.Options, 
 // sizes says how much is remembered: enough for a painter who goes to and fro
 // between a few choices.
 func (s *Sitting) sizes() {
-	s.cuts.most, s.values.most, s.tables.most, s.spots.most, s.rigs.most, s.previews.most, s.plans.most, s.atlases.most = 24, 4, 4, 8, 8, 2, 2, 1
+	s.cuts.most, s.values.most, s.tables.most, s.spots.most, s.rigs.most, s.previews.most, s.plans.most = 24, 4, 4, 8, 8, 2, 2
 }
 
 // Photo is what was read.
@@ -212,7 +211,7 @@ const near = recipe.KitTolerance
 // table searches for aims among the tubes c of the workspace, nil for all, and
 // remembers what it finds.
 func (s *Sitting) table(ctx context.Context, w *Workspace, key tableOf, aims []lab.Lab, c Carried, progress Progress) (*recipe.Table, error) {
-	atlas, err := s.atlas(ctx, w)
+	atlas, err := s.atlas(ctx, w, progress)
 	if err != nil {
 		return nil, err
 	}
@@ -221,13 +220,16 @@ func (s *Sitting) table(ctx context.Context, w *Workspace, key tableOf, aims []l
 	})
 }
 
+// atlases are shared by all sittings: of a large box one takes tens of megabytes.
+var atlases = kept[*recipe.Palette, *recipe.Atlas]{most: 2}
+
 // atlas is the workspace's; it refuses a box that cannot be searched while a
 // painter looks on.
-func (s *Sitting) atlas(ctx context.Context, w *Workspace) (*recipe.Atlas, error) {
+func (s *Sitting) atlas(ctx context.Context, w *Workspace, progress Progress) (*recipe.Atlas, error) {
 	if n := len(w.Palette.Tubes); n > recipe.KitBox {
 		return nil, fmt.Errorf("%d tubes are more than the %d that can be tried while you look on: work from a smaller box", n, recipe.KitBox)
 	}
-	return s.atlases.get(ctx, w.Palette, w.Palette.Atlas)
+	return atlases.get(ctx, w.Palette, func(ctx context.Context) (*recipe.Atlas, error) { return w.Palette.Atlas(ctx, progress.at(Mixing)) })
 }
 
 // Mixes finds mixes for the masses of a division.
@@ -400,7 +402,7 @@ func (s *Sitting) Spot(ctx context.Context, w *Workspace, d Division, c Carried,
 	out.Mass = a.Masses[m.Index[min(int(y*float64(m.H)), m.H-1)*m.W+min(int(x*float64(m.W)), m.W-1)]].ID
 	out.Aim = w.aim(out.Lab)
 	out.AimHex, out.AimValue = out.Aim.Hex(), round(out.Aim.Value(), 2)
-	atlas, err := s.atlas(ctx, w)
+	atlas, err := s.atlas(ctx, w, progress)
 	if err != nil {
 		return nil, err
 	}

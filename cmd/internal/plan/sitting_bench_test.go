@@ -128,7 +128,7 @@ func BenchmarkSittingMasses(b *testing.B) {
 func BenchmarkSittingSpot(b *testing.B) {
 	s, w := bigSitting(b)
 	s.Look(w, Division{K: 12})
-	if _, err := s.atlas(context.Background(), w); err != nil { // the page has it from the masses' mixes
+	if _, err := s.atlas(context.Background(), w, nil); err != nil { // the page has it from the masses' mixes
 		b.Fatal(err)
 	}
 	b.ResetTimer()

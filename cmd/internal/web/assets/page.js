@@ -305,10 +305,12 @@ function slip(s, mass) {
       h("div", h("dt", "Notation"), h("dd", s.notation)),
       h("div", h("dt", "In the photo"), h("dd", "L* " + one(s.lab[0]) + " a* " + one(s.lab[1]) + " b* " + one(s.lab[2]) + ", " + s.hex)),
       h("div", h("dt", "To mix"), h("dd", "value " + one(s.aim_value) + ", L* " + one(s.aim[0]) + " a* " + one(s.aim[1]) + " b* " + one(s.aim[2]))),
-      h("div", h("dt", "Evenness"), h("dd", "within the ring colours differ by " + one(s.uneven_de00) + " ΔE00 from their mean"))),
+      h("div", h("dt", "Evenness"), h("dd", "within the ring colours differ by " + one(s.uneven_de00) + " ΔE00 from their mean")),
+      s.uneven_de00 > 1.8 ? h("div", h("dt", "In the middle of them"), h("dd", "L* " + one(s.median[0]) + " a* " + one(s.median[1]) + " b* " + one(s.median[2]) + ", " + s.median_hex)) : null),
     others.length ? h("ul.ways", others.map(r => h("li", h("i", { style: { background: r.hex } }), h("span", h("b", r.choice || "another"), ": " + recipeOf(r) + ". " + capital(r.grade) + ", off by " + one(r.de00) + ".")))) : null,
     h("p.buttons",
       h("button", { type: "button", onclick: () => tasks.reach.run(more, (signal, on) => ask(page.path("reach?x=" + s.x + "&y=" + s.y + "&r=" + s.radius), { signal, on })).then(v => v && fill(more, reachOf(v.answer))) }, "How far can these tubes go here?"),
+      first && first.parts.filter(p => !p.white).length > 1 ? h("button", { type: "button", onclick: () => tasks.reach.run(more, (signal, on) => ask("/why", { send: { parts: first.parts.map(p => ({ tube: p.tube, parts: p.parts })) }, signal, on })).then(v => v && fill(more, h("ul.say", v.say.map(t => h("li", t))))) }, "Why does the mix look so?") : null,
       h("button", { type: "button", onclick: () => touchNeutral(s, more) }, "It was neutral grey: balance the photo")),
     more);
   fill($("touched"),
@@ -323,6 +325,7 @@ function slip(s, mass) {
       h("button.quiet.shut", { type: "button", "aria-label": "Put the spot away", onclick: () => { picture.unring(); S.spot = null; untouched(); picture.pad.focus({ preventScroll: true }); } }, "✕")),
     first ? h("p.first", h("b", recipeOf(first)), h("span", " " + first.grade + ", off by " + one(first.de00) + "; nine times in ten within " + one(first.p90_de00) + ".")) : h("p.first", "These tubes give no mix."),
     s.note ? h("p.note", s.note) : null,
+    s.why ? h("p.note", s.why) : null,
     mass >= 0 ? h("p.buttons.tight", h("button.quiet", { type: "button", onclick: () => light(mass) }, "Light up its mass, " + S.view.look.masses[mass].id)) : null,
     ways);
 }
