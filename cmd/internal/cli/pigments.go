@@ -2,10 +2,13 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 
+	"github.com/mattn/go-runewidth"
 	"github.com/spf13/cobra"
 
 	"paintout/cmd/internal/plan"
+	"paintout/inventory"
 	"paintout/inventory/optics"
 )
 
@@ -50,8 +53,10 @@ func runPigments(s Streams, o pigmentsOptions) error {
 		for _, t := range r.Pigments {
 			s.tubeCard(t)
 		}
+		s.cautionScope(r.Pigments)
 	} else {
 		s.tubeTable(r.Pigments)
+		fmt.Fprintln(s.Out, "\n"+wrap("! caution, ! fades: paintout pigments CODE says more.", s.Wide, ""))
 	}
 	fmt.Fprintln(s.Out, "\n"+wrap(r.Note, s.Wide, ""))
 	s.list("Care", r.Care)
@@ -60,15 +65,19 @@ func runPigments(s Streams, o pigmentsOptions) error {
 
 // tubeTable lists tubes a line each: masstone, tint, code, name, lean.
 func (s Streams) tubeTable(tubes []plan.Tube) {
-	wideCI, wideName := 0, 0
+	lean := func(t plan.Tube) string {
+		if t.White {
+			return "white"
+		}
+		return t.Lean
+	}
+	var wide [4]int
 	for _, t := range tubes {
-		wideCI, wideName = max(wideCI, len(t.CI)), max(wideName, len(t.Name))
+		for i, v := range [...]string{t.CI, t.Name, lean(t), t.Opacity} {
+			wide[i] = max(wide[i], runewidth.StringWidth(v))
+		}
 	}
 	for _, t := range tubes {
-		lean := t.Lean
-		if t.White {
-			lean = "white"
-		}
 		mark := ""
 		if t.Caution != "" {
 			mark = "  ! caution"
@@ -77,7 +86,14 @@ func (s Streams) tubeTable(tubes []plan.Tube) {
 			mark += "  ! fades"
 		}
 		fmt.Fprintf(s.Out, "%s%s%s  %s  %s  %s  %s%s\n", s.swatch(t.Hex, 4), s.swatch(t.TintHex, 4),
-			pad(t.CI, wideCI), pad(t.Name, wideName), pad(lean, 28), pad(t.Opacity, 16), t.Provenance, mark)
+			pad(t.CI, wide[0]), pad(t.Name, wide[1]), pad(lean(t), wide[2]), pad(t.Opacity, wide[3]), t.Provenance, mark)
+	}
+}
+
+// cautionScope says what the cautions on tubes' cards are worth.
+func (s Streams) cautionScope(tubes []plan.Tube) {
+	if slices.ContainsFunc(tubes, func(t plan.Tube) bool { return t.Caution != "" }) {
+		fmt.Fprintln(s.Out, "\n"+wrap(inventory.CautionScope, s.Wide, ""))
 	}
 }
 

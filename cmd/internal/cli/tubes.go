@@ -44,9 +44,10 @@ func newTubesList(s Streams) *cobra.Command {
 			if o.json {
 				return printJSON(s.Out, r)
 			}
-			fmt.Fprintf(s.Out, "%s (%s), %d tubes\n\n", r.Box.Name, r.Box.From, len(r.Box.Tubes))
+			fmt.Fprintf(s.Out, "%s (%s), %s\n\n", r.Box.Name, r.Box.From, count(len(r.Box.Tubes), "tube"))
 			s.tubeTable(r.Box.Tubes)
 			s.list("Mind", r.Warnings)
+			s.list("Caution", r.Cautions)
 			return nil
 		},
 	}
@@ -63,17 +64,20 @@ func newTubesShow(s Streams) *cobra.Command {
 		Args:    atLeast(1, "a tube, by name or code"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			o.Only = args
-			w, err := o.open()
+			if err := o.check(); err != nil {
+				return err
+			}
+			r, err := plan.ShowTubes(o.Settings)
 			if err != nil {
 				return err
 			}
-			r := w.Shown()
 			if o.json {
 				return printJSON(s.Out, r)
 			}
 			for _, t := range r.Box.Tubes {
 				s.tubeCard(t)
 			}
+			s.cautionScope(r.Box.Tubes)
 			s.list("Mind", r.Warnings)
 			return nil
 		},

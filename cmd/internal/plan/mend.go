@@ -314,7 +314,9 @@ func (r *MendResult) fill(p *recipe.Palette, m *recipe.Mend, readingError float6
 		return MendOff{round(o.Nominal, 3), round(o.Expected, 3), round(o.P90, 3)}
 	}
 	r.Leave = off(m.Leave)
+	// Cautions are of what may be reached for now: the additions, or the fresh mix.
 	used := map[*inventory.Tube]bool{}
+	anew := m.Verdict == recipe.StartPile || m.Verdict == recipe.HalvePile
 	for i := range m.Additions {
 		a := &m.Additions[i]
 		o := off(a.Off)
@@ -325,7 +327,7 @@ func (r *MendResult) fill(p *recipe.Palette, m *recipe.Mend, readingError float6
 		}
 		for j, part := range partsOf(p, a.Parts) {
 			q.Add = append(q.Add, MendPart{part, recipe.IsTouch(a.Parts[j].Parts, m.Volume*a.Keep)})
-			used[p.Tubes[a.Parts[j].Tube]] = true
+			used[p.Tubes[a.Parts[j].Tube]] = m.Verdict != recipe.StartPile
 		}
 		r.Additions = append(r.Additions, q)
 	}
@@ -335,6 +337,11 @@ func (r *MendResult) fill(p *recipe.Palette, m *recipe.Mend, readingError float6
 		r.Fresh = &Recipe{
 			Choice: f.Choice, Parts: partsOf(m.Palette, f.Parts), Lab: f.Lab, Hex: f.Lab.Hex(), DE00: o.DE00, Expected: o.Expected, P90: o.P90,
 			Grade: recipe.Grade(f.Off.Nominal), Miss: recipe.Miss(r.Aim, f.Lab), Order: []string{}, Notes: append([]string{}, f.Notes...),
+		}
+		for _, q := range f.Parts {
+			if anew {
+				used[p.Tubes[q.Tube]] = true
+			}
 		}
 		for _, q := range r.Fresh.Parts {
 			r.Fresh.Order = append(r.Fresh.Order, q.Tube)
@@ -348,7 +355,7 @@ func (r *MendResult) fill(p *recipe.Palette, m *recipe.Mend, readingError float6
 	if m.Misfit > suspect {
 		say := "is the reading, or what was said to be in it, wrong?"
 		if !m.Known {
-			say = "is a reading, or what was added, wrong?"
+			say = "was it mixed from other tubes, or is a reading, or what was added, wrong?"
 		}
 		r.Warnings = append(r.Warnings, fmt.Sprintf("The readings are further from what such a pile can be than chance explains (%.1f standard deviations): %s", m.Misfit, say))
 	}

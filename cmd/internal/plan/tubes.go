@@ -2,9 +2,11 @@ package plan
 
 import (
 	"math"
+	"slices"
 
 	"paintout/inventory"
 	"paintout/inventory/optics"
+	"paintout/recipe"
 )
 
 // TubesResult lists a box.
@@ -12,16 +14,40 @@ type TubesResult struct {
 	Box      Box      `json:"box"`
 	Finish   string   `json:"finish"`
 	Warnings []string `json:"warnings"`
+	Cautions []string `json:"cautions,omitempty"`
 }
 
 // Tubes lists the workspace's tubes.
 func (w *Workspace) Tubes() *TubesResult {
-	return &TubesResult{Box: w.boxOf(w.Palette.Tubes, nil), Finish: w.Palette.Finish.String(), Warnings: append([]string{}, w.Notes...)}
+	return &TubesResult{
+		Box: w.boxOf(w.Palette.Tubes, nil), Finish: w.Palette.Finish.String(),
+		Warnings: append([]string{}, w.Notes...), Cautions: cautions(w.Palette.Tubes),
+	}
 }
 
-// Shown lists the workspace's tubes as [Workspace.Tubes] does, and of each that
-// was measured how well its own readings agree.
-func (w *Workspace) Shown() *TubesResult {
+// ShowTubes lists the tubes that s.Only names as [Workspace.Tubes] does, beside
+// the whole box: tints are with its white. Of each that was measured it says how
+// well its own readings agree.
+func ShowTubes(s Settings) (*TubesResult, error) {
+	names := s.Only
+	s.Only = nil
+	w, err := Open(s)
+	if err != nil {
+		return nil, err
+	}
+	var tubes []*inventory.Tube
+	for _, name := range names {
+		t, err := w.Resolve(name)
+		if err != nil {
+			return nil, err
+		}
+		if !slices.Contains(tubes, t) {
+			tubes = append(tubes, t)
+		}
+	}
+	if w.Palette, err = recipe.NewPalette(tubes, w.Palette.Finish); err != nil {
+		return nil, err
+	}
 	r := w.Tubes()
 	for i := range r.Box.Tubes {
 		t := w.Box.Tube(r.Box.Tubes[i].Name)
@@ -33,7 +59,7 @@ func (w *Workspace) Shown() *TubesResult {
 			r.Box.Tubes[i].Fit = &c
 		}
 	}
-	return r
+	return r, nil
 }
 
 // tubeOf describes a tube: its masstone and its tint of one part in ten with
