@@ -56,5 +56,6 @@ func runComplement(s Streams, o complementOptions) error {
 		fmt.Fprintln(s.Out, "  None of these tubes cancels its hue.")
 	}
 	s.list("Mind", r.Warnings)
+	s.list("Caution", r.Cautions)
 	return nil
 }

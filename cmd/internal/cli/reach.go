@@ -70,16 +70,13 @@ func runReach(ctx context.Context, s Streams, o reachOptions) error {
 	if len(r.Add) > 0 {
 		fmt.Fprintln(s.Out, "Tubes that would help")
 		for _, a := range r.Add {
-			mark := ""
-			if a.Caution != "" {
-				mark = "  ! caution"
-			}
-			fmt.Fprintf(s.Out, "  %swithin %.1f with %s (%s): %s%s\n", s.swatch(a.Mix.Hex, 6), a.DE00, a.Name, a.CI, partsLine(a.Mix.Parts), mark)
+			fmt.Fprintf(s.Out, "  %swithin %.1f with %s (%s): %s\n", s.swatch(a.Mix.Hex, 6), a.DE00, a.Name, a.CI, partsLine(a.Mix.Parts))
 		}
 	}
 	if !r.Exact {
 		fmt.Fprintln(s.Out, wrap("So many tubes were not tried in every three: all pairs, and threes of the most promising.", s.Wide, ""))
 	}
 	s.list("Mind", r.Warnings)
+	s.list("Caution", r.Cautions)
 	return nil
 }

@@ -79,5 +79,6 @@ func runString(ctx context.Context, s Streams, o stringOptions) error {
 		fmt.Fprintf(s.Out, "  %s%svalue %.1f  %s, off by %.1f%s\n", s.swatch(q.AimHex, 6), s.swatch(q.Mix.Hex, 6), q.Value, partsLine(q.Mix.Parts), q.Mix.DE00, own)
 	}
 	s.list("Mind", r.Warnings)
+	s.list("Caution", r.Cautions)
 	return nil
 }

@@ -54,5 +54,6 @@ func runWhy(ctx context.Context, s Streams, o whyOptions) error {
 		fmt.Fprintln(s.Out, "  "+wrap(l, max(40, s.Wide-2), "  "))
 	}
 	s.list("Mind", r.Warnings)
+	s.list("Caution", r.Cautions)
 	return nil
 }

@@ -3,6 +3,7 @@ package plan
 import (
 	"slices"
 
+	"paintout/inventory"
 	"paintout/recipe"
 )
 
@@ -12,6 +13,7 @@ type ComplementResult struct {
 	Complements []Complement `json:"complements"` // nearest neutral first
 	Box         string       `json:"box"`
 	Finish      string       `json:"finish"`
+	Cautions    []string     `json:"cautions,omitempty"`
 	Warnings    []string     `json:"warnings"`
 }
 
@@ -52,6 +54,7 @@ func Complements(s Settings, name string) (*ComplementResult, error) {
 		Tube: tubeOf(t, w.tintWhite(), p.Finish, nil), Complements: []Complement{},
 		Box: w.From, Finish: p.Finish.String(), Warnings: append([]string{}, w.Notes...),
 	}
+	named := []*inventory.Tube{t}
 	for i := range list {
 		c := &list[i]
 		q := Complement{
@@ -63,6 +66,8 @@ func Complements(s Settings, name string) (*ComplementResult, error) {
 			q.Middle = &m
 		}
 		out.Complements = append(out.Complements, q)
+		named = append(named, p.Tubes[c.Tube])
 	}
+	out.Cautions = cautions(named)
 	return out, nil
 }

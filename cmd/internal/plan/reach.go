@@ -55,6 +55,7 @@ type ReachResult struct {
 	Say       []string     `json:"say"`                // the same, a sentence each
 	Box       string       `json:"box"`
 	Finish    string       `json:"finish"`
+	Cautions  []string     `json:"cautions,omitempty"` // of the tubes that Say and Add name
 	Warnings  []string     `json:"warnings"`
 }
 
@@ -112,7 +113,13 @@ func (w *Workspace) reach(ctx context.Context, text string, c, aim lab.Lab, tole
 		m := mixedOf(*r.AtHue)
 		out.AtHue, out.MaxAtHue = &m, round(r.AtHue.Lab.Chroma(), 2)
 	}
-	for _, a := range r.Add {
+	named := []*recipe.Mixed{&r.Nearest, r.Library}
+	if !r.Reachable {
+		named = append(named, r.AtValue)
+	}
+	for i := range r.Add {
+		a := &r.Add[i]
+		named = append(named, &a.Mix)
 		out.Add = append(out.Add, AddedTube{
 			CI: a.Tube.Code(), Name: a.Tube.Name, DE00: round(a.Mix.DE00, 3), Reachable: a.Reachable,
 			Mix: mixedOf(a.Mix), Caution: a.Tube.Caution,
@@ -125,8 +132,26 @@ func (w *Workspace) reach(ctx context.Context, text string, c, aim lab.Lab, tole
 	out.Surface = Surface{r.Surface.Possible, round(r.Surface.Chroma, 1), round(r.Surface.Paint, 1)}
 	out.Say = r.Words()
 	out.Why = strings.Join(out.Say, " ")
+	out.Cautions = cautions(tubesIn(named...))
 	out.Warnings = append([]string{}, w.Notes...)
 	return out, nil
+}
+
+// tubesIn lists the tubes of mixes, some of which may be nil, each once.
+func tubesIn(mixes ...*recipe.Mixed) (out []*inventory.Tube) {
+	seen := map[string]bool{}
+	for _, m := range mixes {
+		if m == nil {
+			continue
+		}
+		for _, q := range m.Parts {
+			if t := m.Palette.Tubes[q.Tube]; !seen[t.Name] {
+				seen[t.Name] = true
+				out = append(out, t)
+			}
+		}
+	}
+	return out
 }
 
 func mixedOf(m recipe.Mixed) MixedColour {

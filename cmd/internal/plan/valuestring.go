@@ -7,6 +7,7 @@ import (
 
 	"paintout/analyze/lab"
 	"paintout/analyze/photo"
+	"paintout/inventory"
 	"paintout/recipe"
 )
 
@@ -35,6 +36,7 @@ type StringResult struct {
 	Words    string       `json:"words"`
 	Box      string       `json:"box"`
 	Finish   string       `json:"finish"`
+	Cautions []string     `json:"cautions,omitempty"`
 	Warnings []string     `json:"warnings"`
 }
 
@@ -68,9 +70,12 @@ func ValueString(ctx context.Context, s Settings, ask StringAsk, progress Progre
 		Warnings: append([]string{}, w.Notes...),
 	}
 	out.Piles = w.pilesOf(v)
+	var named []*inventory.Tube
 	for _, t := range v.Tubes {
 		out.Tubes = append(out.Tubes, w.Palette.Tubes[t].Name)
+		named = append(named, w.Palette.Tubes[t])
 	}
+	out.Cautions = cautions(named)
 	return out, nil
 }
 

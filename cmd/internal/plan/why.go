@@ -33,6 +33,7 @@ type WhyResult struct {
 	Why      string       `json:"why"`
 	Box      string       `json:"box"`
 	Finish   string       `json:"finish"`
+	Cautions []string     `json:"cautions,omitempty"` // of the tubes that Say names
 	Warnings []string     `json:"warnings"`
 }
 
@@ -124,9 +125,17 @@ func (w *Workspace) whyOf(y *recipe.Why) *WhyResult {
 	for _, h := range y.Holders {
 		out.Holders = append(out.Holders, p.Tubes[y.Tubes[h].Tube].Name)
 	}
+	named := []*recipe.Mixed{{Palette: p, Parts: y.Parts}, &y.Shown}
+	for _, s := range []*recipe.Swap{y.Swap, y.LibrarySwap} {
+		if s != nil {
+			named = append(named, &s.Mix)
+		}
+	}
 	if y.Knock != nil {
+		named = append(named, &recipe.Mixed{Palette: p, Parts: []recipe.Part{{Tube: y.Knock.Tube, Parts: 1}}})
 		out.Knock = &WhyKnock{p.Tubes[y.Knock.Tube].Name, y.Knock.To}
 	}
+	out.Cautions = cautions(tubesIn(named...))
 	return out
 }
 
