@@ -17,10 +17,10 @@ import (
 	"time"
 
 	"github.com/gofrs/flock"
-	"github.com/google/renameio/v2"
 	"go.yaml.in/yaml/v4"
 
 	"paintout/inventory/optics"
+	"paintout/inventory/wholefile"
 )
 
 // lockWait is how long a write waits for another process.
@@ -126,21 +126,15 @@ func (b *Box) write(path string) error {
 	}
 	if old != nil {
 		if _, err := ParseBox(path, old); err == nil {
-			if err := replace(backupPath(path), old); err != nil {
+			if err := wholefile.Write(backupPath(path), old, 0o644); err != nil {
 				return fmt.Errorf("box file: %w", err)
 			}
 		}
 	}
-	if err := replace(path, data); err != nil {
+	if err := wholefile.Write(path, data, 0o644); err != nil {
 		return fmt.Errorf("box file: %w", err)
 	}
 	return nil
-}
-
-// replace writes a file whole or not at all, by way of one beside it, where
-// sweep finds what a killed run leaves.
-func replace(path string, data []byte) error {
-	return renameio.WriteFile(path, data, 0o644, renameio.WithTempDir(filepath.Dir(path)))
 }
 
 // encode gives the text of the box file, with the comments of the old one.

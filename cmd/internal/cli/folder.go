@@ -12,7 +12,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"github.com/google/renameio/v2"
+	"paintout/inventory/wholefile"
 )
 
 // manifestName is the file in which a folder remembers what was written to it.
@@ -95,7 +95,7 @@ func (f *folder) offer(name string, data []byte) error {
 }
 
 func (f *folder) write(path string, data []byte) error {
-	if err := renameio.WriteFile(path, data, 0o644); err != nil {
+	if err := wholefile.Write(path, data, 0o644); err != nil {
 		return fmt.Errorf("%s cannot be written (%s): free some space or give another place with --out", path, bare(err))
 	}
 	return nil

@@ -6,10 +6,10 @@ import (
 	"io/fs"
 	"os"
 
-	"github.com/google/renameio/v2"
 	"github.com/spf13/cobra"
 
 	"paintout/cmd/internal/plan"
+	"paintout/inventory/wholefile"
 )
 
 func newTubesBoxes(s Streams) *cobra.Command {
@@ -154,7 +154,7 @@ func writeTable(path string, data []byte, force bool) error {
 	case err != nil && !errors.Is(err, fs.ErrNotExist):
 		return fmt.Errorf("%s is in the way (%s): give another name", path, bare(err))
 	}
-	if err := renameio.WriteFile(path, data, 0o644); err != nil {
+	if err := wholefile.Write(path, data, 0o644); err != nil {
 		return fmt.Errorf("%s cannot be written (%s): give another place", path, bare(err))
 	}
 	return nil
