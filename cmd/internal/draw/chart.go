@@ -158,13 +158,13 @@ func drawPairs(p *picture, c *plan.Chart, a area, look cellLook) {
 			continue
 		}
 		p.words(a.x0, mid+0.36*name, id, strong(name))
-		rows := 1
-		if high > 3*name {
-			rows = 2
+		rows, size := 1, name
+		if says := drawable(nameOr(t.Name, t.CI)); high > 3*name || textWidth(says, false, name) > first-26 {
+			rows, size = 2, min(name, high/2.7)
 		}
-		says := wrapped(nameOr(t.Name, t.CI), first-26, rows, false, name)
+		says := wrapped(nameOr(t.Name, t.CI), first-26, rows, false, size)
 		for k, s := range says {
-			p.words(a.x0+18, mid+0.36*name+1.2*name*(float64(k)-float64(len(says)-1)/2), s, plain(name))
+			p.words(a.x0+18, mid+0.36*size+1.2*size*(float64(k)-float64(len(says)-1)/2), s, plain(size))
 		}
 	}
 	for i, t := range c.Tubes {

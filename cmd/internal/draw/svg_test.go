@@ -520,3 +520,25 @@ func TestTextWidth(t *testing.T) {
 		t.Errorf("nameOr gives %q", got)
 	}
 }
+
+// On the largest chart long names stand whole, in two lines.
+func TestChartKeepsLongNames(t *testing.T) {
+	var tubes []*inventory.Tube
+	for i, q := range inventory.Library()[:plan.MaxPairs] {
+		tube := *q.Tube()
+		tube.Name = fmt.Sprintf("benzimidazolone yellow no %d", i+1)
+		tubes = append(tubes, &tube)
+	}
+	p, err := recipe.NewPalette(tubes, optics.Included)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := ownBox{&plan.Workspace{Box: &inventory.Box{Name: "yellows", Tubes: tubes}, From: "an invented box", Palette: p}}
+	var out strings.Builder
+	if err := ChartSVG(&out, b.chart(t, "")); err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(out.String(), "…") {
+		t.Error("a name is cut short")
+	}
+}
