@@ -38,6 +38,6 @@ func ExampleParseCanvas() {
 	_, err = photo.ParseCanvas("30x40")
 	fmt.Println(err)
 	// Output:
-	// 30.48×40.64 cm <nil>
+	// 12×16 in <nil>
 	// the canvas "30x40" has no unit: write width x height with a unit, such as 30x40cm, 300x400mm or 12x16in
 }

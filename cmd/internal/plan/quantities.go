@@ -85,6 +85,8 @@ func (s *Squeeze) Words() string {
 		say += fmt.Sprintf("; %g ml are left, enough", *s.LeftML)
 	case s.Full:
 		say += fmt.Sprintf("; more than a tube of %g ml holds", *s.LeftML)
+	case *s.LeftML == 0:
+		say += "; none is left"
 	default:
 		say += fmt.Sprintf("; only %g ml are left", *s.LeftML)
 	}
@@ -134,8 +136,8 @@ func (p *Plan) measureOut(canvas *photo.Canvas, film Film) {
 		}
 	}
 	q.ML = round(q.ML, 1)
-	q.Words = fmt.Sprintf("%s take about %s in all, laid %g µm thick (%s) with %.0f %% over for knife, palette and second touches, and no pile under %g ml. Thickness varies by a factor of two from painter to painter: these are amounts to squeeze out first, not to the drop.",
-		q.Canvas, MLWords(q.ML), film.Microns, filmWords(film), 100*quantityMargin, leastPile)
+	q.Words = fmt.Sprintf("%s take about %s in all, laid %.2g mm thick (%s) with %.0f %% over for knife, palette and second touches, and no pile under %g ml. Thickness varies by a factor of two from painter to painter: these are amounts to squeeze out first, not to the drop.",
+		q.Canvas, MLWords(q.ML), film.Microns/1000, filmWords(film), 100*quantityMargin, leastPile)
 	p.Quantities = q
 	for i := range p.Box.Tubes {
 		t := &p.Box.Tubes[i]

@@ -49,7 +49,7 @@ var Ways = []Way{
 func WayNamed(name string) (Way, error) {
 	var names []string
 	for _, w := range Ways {
-		if strings.EqualFold(w.Name, strings.TrimSpace(name)) {
+		if n := strings.TrimSpace(name); strings.EqualFold(w.Name, n) || strings.EqualFold(strings.Replace(w.Name, "our", "or", 1), n) {
 			return w, nil
 		}
 		names = append(names, w.Name)
