@@ -63,7 +63,7 @@ var (
 	}
 	// flowing is for plans that need more than a page.
 	flowing = []setting{
-		{2, 10, 54, 210, false}, {2, 9.5, 48, 180, false}, {2, 9, leastSwatch, 170, false}, {2, 9, leastSwatch, 150, true},
+		{1, 11, 54, 210, false}, {2, 10, 54, 210, false}, {2, 9.5, 48, 180, false}, {2, 9, leastSwatch, 170, false}, {2, 9, leastSwatch, 150, true},
 	}
 )
 
@@ -231,21 +231,23 @@ func (l *layout) manyPages() {
 		l.pileColumn(page, l.x0()+l.pileWide()+columnGap, y, split, end, 0)
 		y += max(l.stack(from, split), l.stack(split, end)) + blockGap
 		if i = end; i < len(l.t.piles) {
+			beside += l.notesBelow(page, beside, y, foot)
 			next()
 		}
 	}
-	for notes := l.notes(beside); len(notes.lines) > 0; {
-		k := notes.balance()
-		if y+notes.high(k) <= foot {
-			notes.set(page, y, k)
-			break
+	for beside < len(l.t.notes) {
+		n := l.notesBelow(page, beside, y, foot)
+		if n == 0 && y <= sheetMargin+40 { // one note is longer than a page
+			n = 1
+			first, rest := l.notesOf(beside, beside+n).fit(foot - y)
+			for first.set(page, y, first.fill); len(rest.lines) > 0; first.set(page, y, first.fill) {
+				next()
+				first, rest = rest.fit(foot - y)
+			}
 		}
-		first, rest := notes.fit(foot - y)
-		if len(first.lines) > 0 {
-			first.set(page, y, first.fill)
+		if beside += n; beside < len(l.t.notes) {
+			next()
 		}
-		notes = rest
-		next()
 	}
 	for i, page := range l.pages {
 		of := fmt.Sprintf("page %d of %d", i+1, len(l.pages))
@@ -670,8 +672,24 @@ func (l *layout) notesBeside(p *easelPage, t head) int {
 	return len(l.t.notes)
 }
 
+// notesBelow sets notes from one on, as many as there is room for as a whole, and
+// says how many.
+func (l *layout) notesBelow(p *easelPage, from int, y, foot float64) int {
+	n := len(l.t.notes) - from
+	for ; n > 0; n-- {
+		notes := l.notesOf(from, from+n)
+		if k := notes.balance(); y+notes.high(k) <= foot {
+			notes.set(p, y, k)
+			break
+		}
+	}
+	return n
+}
+
 // notes sets those from one on, for two columns.
-func (l *layout) notes(from int) noteColumns {
+func (l *layout) notes(from int) noteColumns { return l.notesOf(from, len(l.t.notes)) }
+
+func (l *layout) notesOf(from, to int) noteColumns {
 	n := noteColumns{wide: (l.x1() - l.x0() - columnGap) / 2}
 	if l.noteLines == nil {
 		for _, note := range l.t.notes {
@@ -686,7 +704,7 @@ func (l *layout) notes(from int) noteColumns {
 			l.noteLines = append(l.noteLines, lines)
 		}
 	}
-	for _, lines := range l.noteLines[from:] {
+	for _, lines := range l.noteLines[from:to] {
 		n.lines = append(n.lines, lines...)
 	}
 	return n

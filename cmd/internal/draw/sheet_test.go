@@ -210,7 +210,6 @@ func checkSheet(t failer, e *easel, p *plan.Plan, size Paper) {
 		}
 	}
 	lost := 0
-	squeeze := func(s string) string { return strings.Join(strings.Fields(s), "") }
 	for i := range p.Masses {
 		m := &p.Masses[i]
 		says, ok := piles[m.ID]
@@ -238,8 +237,61 @@ func checkSheet(t failer, e *easel, p *plan.Plan, size Paper) {
 			t.Errorf("number %d stands on the map %d times", m.ID, onMap[fmt.Sprint(m.ID)])
 		}
 	}
+	var said []string
+	for _, page := range e.pages {
+		var b strings.Builder
+		for i := range page.marks {
+			b.WriteString(page.marks[i].words)
+		}
+		said = append(said, squeeze(b.String()))
+	}
+	_, pics := fixture(60, 40, 0) // the words do not go by it, but for the value plan
+	for _, note := range easelWords(p, pics).notes {
+		var b strings.Builder
+		for _, r := range note {
+			b.WriteString(r.words)
+		}
+		if says := squeeze(b.String()); !slices.ContainsFunc(said, func(s string) bool { return strings.Contains(s, says) }) {
+			t.Errorf("the sheet does not say, whole on one page: %q", b.String())
+		}
+	}
 	if lost > 0 && !slices.ContainsFunc(e.warnings, func(s string) bool { return strings.Contains(s, "no room") }) {
 		t.Errorf("%d numbers are not on the map, and no warning says so: %q", lost, e.warnings)
+	}
+}
+
+// squeeze takes the spaces out, which lines do not keep.
+func squeeze(s string) string { return strings.Join(strings.Fields(s), "") }
+
+// A caution for more names than a page holds goes on over as many as it takes,
+// none of it lost.
+func TestSheetOfOneEndlessNote(t *testing.T) {
+	p, pics := fixture(60, 40, 0)
+	for i := range 90 {
+		p.Box.Tubes = append(p.Box.Tubes, plan.Tube{Name: fmt.Sprint(i, strings.Repeat(" never-ending", 12)), Caution: "No dust.", UsedIn: []int{1}})
+	}
+	e, err := easelSheet(p, pics, Letter, pixelWidths{}, printDPI)
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := ""
+	for _, page := range e.pages[1:] {
+		for i := range page.marks {
+			if m := &page.marks[i]; m.words != "" {
+				if a := m.area(); a.y1 > page.h-sheetMargin+0.3 || a.x1 > page.w-sheetMargin+0.3 {
+					t.Errorf("%q leaves the margins", m.words)
+				}
+				said += m.words
+			}
+		}
+	}
+	for i := range 90 {
+		if !strings.Contains(squeeze(said), fmt.Sprint(i, "never-ending")) {
+			t.Errorf("tube %d is lost", i)
+		}
+	}
+	if !strings.Contains(squeeze(said), squeeze(inventory.CautionScope)) {
+		t.Error("the line that defers to the label is lost")
 	}
 }
 
@@ -355,8 +407,11 @@ func TestNamesStayApart(t *testing.T) {
 	if a, b := n.of("堰の緑"), n.of("緑"); a != "PG7" || b != "U+7DD1" || n.of("Ferry Red") != "Ferry Red" {
 		t.Errorf("got %q, %q", a, b)
 	}
-	if len(n.notes) != 2 || !strings.Contains(n.notes[0], "PG7 stands for") {
-		t.Errorf("notes %q", n.notes)
+	if notes := n.about(func(string) bool { return true }); len(notes) != 2 || !strings.Contains(notes[0], "PG7 stands for") {
+		t.Errorf("notes %q", notes)
+	}
+	if notes := n.about(func(name string) bool { return name == "U+7DD1" }); len(notes) != 1 || !strings.Contains(notes[0], "U+7DD1") {
+		t.Errorf("of a name that does not stand on the sheet there is word: %q", notes)
 	}
 	if got := n.in("堰の緑 is strong: add it a touch at a time."); got != "PG7 is strong: add it a touch at a time." {
 		t.Errorf("got %q", got)

@@ -76,7 +76,21 @@ const longestName = 160
 // naming gives the tubes of a plan the names that a sheet prints.
 type naming struct {
 	shown map[string]string
-	notes []string // for the names that had to be put otherwise
+	notes []nameNote // for the names that had to be put otherwise
+}
+
+// nameNote tells of a name that is shown otherwise.
+type nameNote struct{ shown, says string }
+
+// about gives the notes on those names that stand somewhere.
+func (n *naming) about(stands func(name string) bool) []string {
+	var out []string
+	for _, q := range n.notes {
+		if stands(q.shown) {
+			out = append(out, q.says)
+		}
+	}
+	return out
 }
 
 // namesFor goes by the order of the box, so that the same plan gets the same
@@ -93,10 +107,10 @@ func namesFor(p *plan.Plan) *naming {
 		lost := strings.Count(says, "U+")
 		switch {
 		case lost > 0 && 2*lost >= len([]rune(strings.TrimSpace(name))) && code != "" && !taken[code]:
-			n.notes = append(n.notes, fmt.Sprintf("%s stands for the tube whose name is %s.", code, cut(says)))
+			n.notes = append(n.notes, nameNote{cut(code), fmt.Sprintf("%s stands for the tube whose name is %s.", code, cut(says))})
 			says = code
 		case changed:
-			n.notes = append(n.notes, fmt.Sprintf("The name of %s has letters that this type lacks.", cut(says)))
+			n.notes = append(n.notes, nameNote{cut(says), fmt.Sprintf("The name of %s has letters that this type lacks.", cut(says))})
 		}
 		if says == "" {
 			says = "tube without a name"

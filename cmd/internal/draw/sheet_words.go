@@ -42,7 +42,7 @@ type easelTube struct{ hex, name, code, volume string }
 // easelWords writes everything the sheet says, masses in the order to mix them.
 func easelWords(p *plan.Plan, pics *plan.Pictures) *easelText {
 	names := namesFor(p)
-	t := &easelText{plan: p, pics: pics, letters: names.notes}
+	t := &easelText{plan: p, pics: pics}
 	title, changed := spelled(p.Title)
 	if changed {
 		t.letters = append(t.letters, "The photo's name has letters that this type lacks.")
@@ -127,10 +127,20 @@ func easelWords(p *plan.Plan, pics *plan.Pictures) *easelText {
 	}
 	note("Print and screen", "shift colours; in grey, go by the value figures, and always by the dab in your light. "+fitWords(p))
 	t.cautionWords(p, names, note)
-	for _, s := range t.letters {
-		note("Letters.", s)
-	}
+	t.letters = append(t.letters, names.about(t.says)...)
+	note("Letters.", strings.Join(t.letters, " "))
 	return t
+}
+
+// says reports whether a tube's name stands anywhere on the sheet.
+func (t *easelText) says(name string) bool {
+	return slices.ContainsFunc(t.tubes, func(q easelTube) bool { return q.name == name }) ||
+		slices.ContainsFunc(t.piles, func(q easelPile) bool {
+			return slices.ContainsFunc(q.parts, func(e easelPart) bool { return e.tube == name })
+		}) ||
+		slices.ContainsFunc(t.notes, func(n []run) bool {
+			return slices.ContainsFunc(n, func(r run) bool { return strings.Contains(r.words, name) })
+		})
 }
 
 func fitWords(p *plan.Plan) string {
@@ -157,7 +167,7 @@ func pileWords(m *plan.Mass, names *naming) easelPile {
 	for _, part := range r.Parts {
 		e := easelPart{amount: amount(part.Parts), tube: names.of(part.Tube)}
 		if part.ML > 0 && len(r.Parts) > 1 {
-			e.volume = plan.MLWords(part.ML)
+			e.volume = strings.Replace(plan.MLWords(part.ML), "under ", "< ", 1) // narrower
 		}
 		q.parts = append(q.parts, e)
 	}
