@@ -44,16 +44,21 @@ func (c Crop) String() string {
 // A Canvas is a support's width and height in millimetres.
 type Canvas struct{ Width, Height float64 }
 
-// String gives the canvas in centimetres, or in inches where those come out even
-// and centimetres do not.
+// String gives the canvas in inches where both sides are whole eighths of one, as
+// canvases sold by the inch are, and else in centimetres.
 func (c Canvas) String() string {
-	say := func(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64) }
-	quarters := func(mm float64) bool { q := mm / (25.4 / 4); return math.Abs(q-math.Round(q)) < 0.01 }
-	whole := func(mm float64) bool { return math.Abs(mm-10*math.Round(mm/10)) < 0.01 }
-	if quarters(c.Width) && quarters(c.Height) && !(whole(c.Width) && whole(c.Height)) {
-		return say(c.Width/25.4) + "×" + say(c.Height/25.4) + " in"
+	inches := func(mm float64) (string, bool) {
+		n := math.Round(mm / inch * 8)
+		whole, glyph := math.Floor(n/8), eighths[int(n)%8]
+		return strconv.FormatFloat(whole, 'f', -1, 64) + glyph, n >= 8 && math.Abs(n*inch/8-mm) < 1e-6
 	}
-	return say(c.Width/10) + "×" + say(c.Height/10) + " cm"
+	if w, ok := inches(c.Width); ok {
+		if h, ok := inches(c.Height); ok {
+			return w + "×" + h + " in"
+		}
+	}
+	cm := func(mm float64) string { return strconv.FormatFloat(math.Round(mm*10)/100, 'f', -1, 64) }
+	return cm(c.Width) + "×" + cm(c.Height) + " cm"
 }
 
 // ParsePoint reads "x,y": pixels ("1200,800") or percent ("40%,62%").
@@ -107,21 +112,51 @@ func plainNumber(s string) (float64, bool) {
 	return v, err == nil
 }
 
+const inch = 25.4 // mm
+
+// eighths are the signs of an inch's, by their number.
+var eighths = [8]string{"", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞"}
+
+// length reads digits with at most one decimal point, or a whole number and a
+// fraction, as in "9 1/2", "9-1/2" or "9½".
+func length(s string) (float64, bool) {
+	for i, glyph := range eighths[1:] {
+		s = strings.Replace(s, glyph, " "+strconv.Itoa(i+1)+"/8", 1)
+	}
+	s = strings.TrimSpace(s)
+	if v, ok := plainNumber(s); ok {
+		return v, true
+	}
+	whole := 0.0
+	if i := strings.LastIndexAny(s, " -"); i >= 0 {
+		v, ok := plainNumber(strings.TrimSpace(s[:i]))
+		if !ok || v != math.Trunc(v) {
+			return 0, false
+		}
+		whole, s = v, s[i+1:]
+	}
+	above, below, _ := strings.Cut(s, "/")
+	a, oka := plainNumber(above)
+	b, okb := plainNumber(below)
+	return whole + a/b, oka && okb && a < b
+}
+
 // ParseCanvas reads a canvas as width x height: "30x40cm", "12x16in",
-// "300x400mm", also with ×, spaces, a decimal comma, or the unit after each
-// side. Sides lie between 1 cm and 20 m.
+// "300x400mm", also with ×, spaces, a decimal comma, a fraction ("9 1/2x12in"), or
+// the unit after each side. Sides lie between 1 cm and 20 m.
 func ParseCanvas(s string) (Canvas, error) {
 	fail := func(why string) (Canvas, error) {
 		return Canvas{}, fmt.Errorf("the canvas %q %s: write width x height with a unit, such as 30x40cm, 300x400mm or 12x16in", clean(s), why)
 	}
-	t := strings.ToLower(strings.Join(strings.Fields(s), ""))
-	t = strings.NewReplacer("×", "x", "✕", "x", "*", "x", ",", ".", "″", "in", "”", "in", `"`, "in", "inches", "in", "inch", "in").Replace(t)
+	t := strings.ToLower(strings.Join(strings.Fields(s), " "))
+	t = strings.NewReplacer("×", "x", "✕", "x", "*", "x", ",", ".", "⁄", "/", "″", "in", "”", "in", `"`, "in", "inches", "in", "inch", "in").Replace(t)
 	a, b, ok := strings.Cut(t, "x")
 	if !ok {
 		return fail("has no x between its sides")
 	}
 	side := func(s string) (string, float64) {
-		for unit, mm := range map[string]float64{"cm": 10, "mm": 1, "in": 25.4} {
+		s = strings.TrimSpace(s)
+		for unit, mm := range map[string]float64{"cm": 10, "mm": 1, "in": inch} {
 			if n, ok := strings.CutSuffix(s, unit); ok {
 				return n, mm
 			}
@@ -136,8 +171,8 @@ func ParseCanvas(s string) (Canvas, error) {
 	if ua == 0 {
 		ua = ub
 	}
-	w, okw := plainNumber(a)
-	h, okh := plainNumber(b)
+	w, okw := length(a)
+	h, okh := length(b)
 	if !okw || !okh {
 		return fail("is not two numbers")
 	}
