@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/browser"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
@@ -323,6 +324,28 @@ func TestPaintersSitting(t *testing.T) {
 	w.shot(t, "spot-1440")
 	w.axe(t, "look with a spot")
 	w.do(t, chromedp.Click(`[aria-label="Put the spot away"]`))
+
+	// A part of the photo, drawn with the pointer; then the whole of it again.
+	press := func(words string) {
+		w.do(t, eval(fmt.Sprintf(`Array.from(document.querySelectorAll("#recto button")).find(function(b){return b.textContent===%q}).click()`, words)))
+		w.settled(t)
+	}
+	shape := func() float64 {
+		return tell[float64](t, w, `(function(){var i=document.querySelector(".frame img");return i.naturalWidth/i.naturalHeight})()`)
+	}
+	was := shape()
+	w.do(t, eval(`document.querySelectorAll("#recto details").forEach(function(d){d.open=true})`))
+	press("Draw the part to keep")
+	w.until(t, "the frame to draw", `!document.querySelector(".crop").hidden`)
+	w.do(t, eval(`scrollTo(0,0)`))
+	at := tell[[]float64](t, w, `(function(){var r=document.querySelector(".pad").getBoundingClientRect();return [r.left+r.width*.1,r.top+r.height*.2,r.left+r.width*.5,r.top+r.height*.9]})()`)
+	w.do(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMousePressed, at[0], at[1], chromedp.ButtonLeft), chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, at[2], at[3], chromedp.ButtonLeft), chromedp.MouseEvent(input.DispatchMouseEventTypeMouseReleased, at[2], at[3], chromedp.ButtonLeft))
+	w.shot(t, "crop-1440")
+	press("Keep this part")
+	w.until(t, "the part", fmt.Sprintf(`(function(){var i=document.querySelector(".frame img");return Math.abs(i.naturalWidth/i.naturalHeight-%g)<0.05})()`, was*0.4/0.7))
+	press("The whole photo again")
+	w.until(t, "the whole", fmt.Sprintf(`(function(){var i=document.querySelector(".frame img");return Math.abs(i.naturalWidth/i.naturalHeight-%g)<0.01})()`, was))
+	w.settled(t)
 
 	// A tube out, the undo, and a kit from the curve.
 	w.leaf(t, "choose")

@@ -134,7 +134,7 @@ for (const kind of ["dragover", "drop"]) {
     e.preventDefault();
     if (kind === "drop" && e.dataTransfer.files[0]) {
       if (S.leaf !== "begin") {
-        location.hash = "begin";
+        history.pushState(null, "", "#begin"); // which no hashchange follows
         turn(false);
       }
       bring(e.dataTransfer.files[0]);
