@@ -389,6 +389,10 @@ func (r *MendResult) save(m *recipe.Mend, box string) error {
 	if err != nil {
 		return err
 	}
+	if m.Misfit > suspect {
+		r.Warnings = append(r.Warnings, "Nothing was kept in the box: readings that disagree so with what was said teach a wrong strength.")
+		return nil
+	}
 	err = inventory.UpdateBox(file, func(b *inventory.Box) (*inventory.Box, error) {
 		if b == nil {
 			return nil, missing(box, file)
