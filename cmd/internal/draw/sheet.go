@@ -174,6 +174,8 @@ func (l *layout) setPage(top head, notes noteColumns, split int, piles, rest flo
 	l.notesBeside(page, top)
 	y := top.end + blockGap
 	rows := max(split, len(l.t.piles)-split)
+	fill := notes.whole(min(rest, 3*noteHigh))
+	rest -= notes.high(fill) - notes.high(notes.balance())
 	air := min(18, rest/float64(rows))
 	l.pileColumn(page, l.x0(), y, 0, split, air)
 	l.pileColumn(page, l.x0()+l.pileWide()+columnGap, y, split, len(l.t.piles), air)
@@ -181,7 +183,7 @@ func (l *layout) setPage(top head, notes noteColumns, split int, piles, rest flo
 	if top.kitColumns == 0 {
 		y = l.kitBlock(page, y) + blockGap
 	}
-	notes.set(page, y, notes.balance())
+	notes.set(page, y, fill)
 	l.ladder(page, l.bottom()-l.ladderHigh(), "")
 }
 
@@ -360,7 +362,7 @@ func (l *layout) pictures(p *easelPage, t head) {
 		what     string
 		captions []string
 	}{
-		{t.chart, "map", []string{"The masses, in the colours to mix", "The masses"}},
+		{t.chart, "map", []string{"The masses, in the colours to mix", "The masses", "Masses"}},
 		{t.photo, "photo", []string{"The photo", "Photo"}},
 		{t.values, "values", []string{"In values " + l.t.values, l.t.values, "Values"}},
 	} {
@@ -678,8 +680,8 @@ func (l *layout) notesBelow(p *easelPage, from int, y, foot float64) int {
 	n := len(l.t.notes) - from
 	for ; n > 0; n-- {
 		notes := l.notesOf(from, from+n)
-		if k := notes.balance(); y+notes.high(k) <= foot {
-			notes.set(p, y, k)
+		if free := foot - y - notes.high(notes.balance()); free >= 0 {
+			notes.set(p, y, notes.whole(free))
 			break
 		}
 	}
@@ -733,6 +735,22 @@ func (n noteColumns) balance() int {
 	for i := range n.lines {
 		if n.lines[i].gap > 0 && n.high(i) <= n.high(k)+1.5*noteHigh && (best == k || n.high(i) < n.high(best)) {
 			best = i
+		}
+	}
+	return best
+}
+
+// whole is like balance, but splits no note where that costs no more height than
+// there is to spare.
+func (n noteColumns) whole(spare float64) int {
+	k := n.balance()
+	if k == len(n.lines) || n.lines[k].gap > 0 {
+		return k
+	}
+	best, low := k, n.high(k)+spare
+	for i := 1; i <= len(n.lines); i++ {
+		if (i == len(n.lines) || n.lines[i].gap > 0) && n.high(i) <= low {
+			best, low = i, n.high(i)
 		}
 	}
 	return best
