@@ -6,9 +6,11 @@ import (
 	"hash/crc32"
 	"image"
 	"image/png"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -143,7 +145,7 @@ func TestMutants(t *testing.T) {
 
 // mendChecksums makes the chunks of a PNG agree with their contents again.
 func mendChecksums(data []byte) {
-	if !bytes.HasPrefix(data, []byte("\x89PNG")) {
+	if len(data) < 8 || !bytes.HasPrefix(data, []byte("\x89PNG")) {
 		return
 	}
 	for rest := data[8:]; len(rest) >= 12; {
@@ -156,11 +158,44 @@ func mendChecksums(data []byte) {
 	}
 }
 
-func FuzzDecode(f *testing.F) {
-	for _, data := range samples(f) {
-		f.Add(data)
+// A JPEG that lacks its end mark alone is read, and that is said.
+func TestNoEndMark(t *testing.T) {
+	data := jpegOf(t, drawPatches(t, 8), 90)
+	want := pixels(mustDecode(t, data, Options{}))
+	for _, cut := range []int{1, 2} {
+		p := mustDecode(t, data[:len(data)-cut], Options{})
+		if !noted(p, "lacks its end mark") {
+			t.Errorf("notes %q", p.Notes)
+		}
+		if !slices.Equal(pixels(p), want) {
+			t.Errorf("other pixels without the last %d bytes", cut)
+		}
+	}
+	_, err := Decode("a.jpg", data[:len(data)-30], Options{})
+	wantError(t, err, ErrTruncated)
+	fine := fixture(t, "progressive.jpg")
+	_, err = Decode("a.jpg", fine[:len(fine)-2], Options{})
+	wantError(t, err, ErrTruncated)
+}
+
+func FuzzJPEG(f *testing.F) { fuzz(f, ".jpg") }
+func FuzzPNG(f *testing.F)  { fuzz(f, ".png") }
+func FuzzTIFF(f *testing.F) { fuzz(f, ".tif") }
+func FuzzWebP(f *testing.F) { fuzz(f, ".webp") }
+func FuzzHEIC(f *testing.F) { fuzz(f, ".heic") }
+
+// fuzz tries files that began as the samples of one kind.
+func fuzz(f *testing.F, ext string) {
+	for name, data := range samples(f) {
+		if filepath.Ext(name) == ext {
+			f.Add(data)
+		}
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
+		if ext == ".png" {
+			data = bytes.Clone(data)
+			mendChecksums(data)
+		}
 		p, err := Decode("fuzz", data, Options{MaxPixels: 1 << 16, Exposure: 0.5, Grey: &Point{Measure{50, true}, Measure{50, true}}})
 		if err != nil {
 			oneSentence(t, err)
@@ -168,6 +203,90 @@ func FuzzDecode(f *testing.F) {
 		}
 		pixels(p)
 		p.Preview(16)
+	})
+}
+
+// FuzzProfile reads ICC profiles of one, three and four channels: errors, or
+// colours that are numbers.
+func FuzzProfile(f *testing.F) {
+	f.Add(profileP3(), byte(1))
+	f.Add(lutProfile("CMYK", 4, 9, ink), byte(2))
+	f.Fuzz(func(t *testing.T, data []byte, which byte) {
+		n := []int{1, 3, 4}[which%3]
+		s, err := readProfile(data, n)
+		if err != nil {
+			return
+		}
+		m := image.Image(image.NewGray(image.Rect(0, 0, 3, 1)))
+		switch n {
+		case 3:
+			m = image.NewNRGBA(m.Bounds())
+		case 4:
+			m = image.NewCMYK(m.Bounds())
+		}
+		noise(rawPixels(m))
+		r, ok := newRaster(m)
+		if !ok {
+			t.Fatal("no raster")
+		}
+		row := make([]float32, 9)
+		r.span(s.converter(r, identity, jfif), 0, 0, 3, row)
+		for _, v := range row {
+			if v != v || math.IsInf(float64(v), 0) {
+				t.Fatalf("%v", row)
+			}
+		}
+	})
+}
+
+func rawPixels(m image.Image) []byte {
+	switch m := m.(type) {
+	case *image.Gray:
+		return m.Pix
+	case *image.NRGBA:
+		return m.Pix
+	case *image.CMYK:
+		return m.Pix
+	}
+	panic("no pixels")
+}
+
+// FuzzExif reads the orientation from what a camera wrote.
+func FuzzExif(f *testing.F) {
+	f.Add(exifBlock(be, 6, false))
+	f.Add(exifBlock(le, 8, true))
+	f.Add(append([]byte("Exif\x00\x00"), exifBlock(le, 3, true)...))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if e := readExif(data); e.orientation < 1 || e.orientation > 8 {
+			t.Errorf("orientation %d", e.orientation)
+		}
+	})
+}
+
+// FuzzFrame reads places, crops and canvases as they are typed.
+func FuzzFrame(f *testing.F) {
+	for _, s := range []string{"1200,800", "40%,62%", "0,200,3000,2000", "0%,10%,100%,80%", "30x40cm", "9 1/2 x 12½ in", "300×400 mm"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if p, err := ParsePoint(s); err == nil {
+			if q, err := ParsePoint(p.String()); err != nil || q != p {
+				t.Errorf("%q: %v, then %v, %v", s, p, q, err)
+			}
+		}
+		if c, err := ParseCrop(s); err == nil {
+			if r, err := c.rect(640, 480); err == nil && (r.Empty() || !r.In(image.Rect(0, 0, 640, 480))) {
+				t.Errorf("%q is %v of 640×480", s, r)
+			}
+		}
+		if c, err := ParseCanvas(s); err == nil {
+			if !(c.Width > 0 && c.Height > 0) || math.IsInf(c.Width+c.Height, 0) {
+				t.Errorf("%q is a canvas of %v", s, c)
+			}
+			if r := c.fit(image.Rect(0, 0, 640, 480)); r.Empty() || !r.In(image.Rect(0, 0, 640, 480)) {
+				t.Errorf("%q fits %v of 640×480", s, r)
+			}
+		}
 	})
 }
 

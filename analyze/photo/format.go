@@ -33,9 +33,10 @@ type header struct {
 	notes         []string
 	short         bool // the file has too few bytes for so many pixels
 
-	inks jpegInks // JPEG of four channels
-	scan int      // JPEG: where the picture data start
-	heif *heif    // HEIC
+	inks        jpegInks // JPEG of four channels
+	scan        int      // JPEG: where the picture data start
+	progressive bool     // JPEG in several passes
+	heif        *heif    // HEIC
 }
 
 var formats = struct{ jpeg, png, tiff, webp, heic format }{

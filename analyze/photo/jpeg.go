@@ -5,6 +5,7 @@ import (
 	"errors"
 	"image"
 	"image/jpeg"
+	"io"
 )
 
 // jpegInks says how a JPEG of four channels stores its inks.
@@ -14,6 +15,9 @@ const (
 	inksAdobe jpegInks = iota // marked by Adobe's APP14: inverted, CMYK or YCCK
 	inksPlain                 // no mark: 255 is full ink
 )
+
+// endMark ends a picture (EOI).
+var endMark = []byte{0xff, 0xd9}
 
 // jpegHeader walks the segments before the picture data (ITU-T T.81, annex B).
 func jpegHeader(data []byte) (*header, error) {
@@ -63,7 +67,7 @@ func jpegHeader(data []byte) (*header, error) {
 				return nil, failure(ErrUnsupported, "the picture uses a rare variant of JPEG; open it elsewhere and save it as ordinary JPEG or PNG")
 			}
 			h.height, h.width = int(be16(seg[1:])), int(be16(seg[3:]))
-			h.channels = int(seg[5])
+			h.channels, h.progressive = int(seg[5]), marker == 0xc2
 			blocks = (h.width + 7) / 8 * ((h.height + 7) / 8)
 		case marker == 0xe1 && bytes.HasPrefix(seg, []byte("Exif\x00\x00")) && !exif:
 			h.exif, exif = readExif(seg), true
@@ -87,7 +91,7 @@ func (h *header) jpegFinish(scan []byte, blocks int, adobe, several, gain bool, 
 	// more than any encoder writes.
 	const maxScans = 100
 	h.short = len(scan)*8 < blocks
-	if end := bytes.Index(scan, []byte{0xff, 0xd9}); end >= 0 {
+	if end := bytes.Index(scan, endMark); end >= 0 {
 		scan = scan[:end]
 	}
 	if bytes.Count(scan, []byte{0xff, 0xda}) >= maxScans {
@@ -129,11 +133,20 @@ func jpegPixels(data []byte, h *header) (image.Image, error) {
 		data = append([]byte(string(data[:2])+mark), data[2:]...)
 	}
 	img, err := jpeg.Decode(bytes.NewReader(data))
-	if err != nil {
-		var rare jpeg.UnsupportedError
-		if !errors.As(err, &rare) && !bytes.Contains(data[h.scan:], []byte{0xff, 0xd9}) {
-			return nil, errCut // the end marker is missing
+	var rare jpeg.UnsupportedError
+	if err != nil && !errors.As(err, &rare) && !bytes.Contains(data[h.scan:], endMark) {
+		// Every block of a picture in one pass may be there all the same. One in
+		// several would still look whole without its last, finest pass.
+		if h.progressive {
+			return nil, errCut
 		}
+		img, err = jpeg.Decode(io.MultiReader(bytes.NewReader(data), bytes.NewReader(endMark)))
+		if err != nil {
+			return nil, errCut
+		}
+		h.notes = append(h.notes, "The file lacks its end mark, as after a broken copy, but the picture in it is whole.")
+	}
+	if err != nil {
 		return nil, err
 	}
 	if m, ok := img.(*image.CMYK); ok && h.inks == inksPlain {

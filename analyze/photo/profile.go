@@ -56,6 +56,7 @@ func readProfile(data []byte, n int) (s *space, err error) {
 
 	isLab := p.Header.ProfileConnectionSpace == icc.ColorSpaceLab
 	in, out := make([]float64, 16), make([]float64, 16)
+	sound := true // so far every colour was one
 	pcs := func(v ...float64) [3]float64 { // D50 XYZ
 		var x [3]float64
 		if kind == 3 {
@@ -69,31 +70,40 @@ func readProfile(data []byte, n int) (s *space, err error) {
 			xyz := lab.Lab{L: x[0], A: x[1], B: x[2]}.XYZ(lab.XYZ{X: whitePCS[0], Y: whitePCS[1], Z: whitePCS[2]})
 			x = [3]float64{xyz.X, xyz.Y, xyz.Z}
 		}
+		if !sane(x) {
+			sound, x = false, [3]float64{}
+		}
 		return x
-	}
-	if x := pcs(make([]float64, 4)...); !finite(x) {
-		return nil, errors.New("its tables are damaged")
 	}
 
 	switch kind {
 	case 1:
-		return &space{name: name, grey: func(v float64) [3]float64 { return pcsToSRGB.apply(pcs(v)) }}, nil
-	case 3:
-		if s := shaper(pcs); s != nil {
-			s.name = name
-			if s.nearly(spaceSRGB()) {
-				s = spaceSRGB()
-			}
-			return s, nil
+		s = &space{name: name, grey: func(v float64) [3]float64 { return pcsToSRGB.apply(pcs(v)) }}
+		for i := range 256 {
+			s.grey(float64(i) / 255)
 		}
-		return &space{name: name, grid: newGrid(3, 33, pcs)}, nil
+	case 3:
+		if s = shaper(pcs); s == nil {
+			s = &space{name: name, grid: newGrid(3, 33, pcs)}
+			break
+		}
+		s.name = name
+		if s.nearly(spaceSRGB()) {
+			s = spaceSRGB()
+		}
+	default:
+		s = &space{name: name, grid: newGrid(4, 17, pcs)}
 	}
-	return &space{name: name, grid: newGrid(4, 17, pcs)}, nil
+	if !sound {
+		return nil, errors.New("its tables are damaged")
+	}
+	return s, nil
 }
 
-func finite(x [3]float64) bool {
-	s := x[0] + x[1] + x[2]
-	return !math.IsNaN(s) && !math.IsInf(s, 0)
+// sane reports whether x can be a colour's XYZ, white being about 1: numbers,
+// and none a thousand times white.
+func sane(x [3]float64) bool {
+	return max(math.Abs(x[0]), math.Abs(x[1]), math.Abs(x[2])) < 1e3 // false for NaN, which max passes on
 }
 
 // shaper finds the curves and the matrix behind f, where f is a sum of one
