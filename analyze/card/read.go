@@ -265,7 +265,10 @@ func curveWords(dark, light float64) string {
 		return "The greys of the chart follow sRGB's curve: the camera added none of its own."
 	}
 	say := func(v float64, up, down string) string {
-		if v < 0 {
+		switch {
+		case math.Abs(v) < 0.05:
+			return "as it was"
+		case v < 0:
 			return fmt.Sprintf("%.1f stops %s", -v, down)
 		}
 		return fmt.Sprintf("%.1f stops %s", v, up)

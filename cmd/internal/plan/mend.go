@@ -292,6 +292,12 @@ func readPile(text string, ask MendAsk) (lab.Lab, float64, []string, error) {
 	if err != nil {
 		return lab.Lab{}, 0, nil, err
 	}
+	if r.Lab.L > 100 {
+		if r.Lab.L > 100+r.Uncertainty {
+			return lab.Lab{}, 0, nil, fmt.Errorf("%s: by the grey card the pile is brighter than white (L* %.0f): is the card in shade, the pile in glare, or --grey not on the card?", filepath.Base(t.Path), r.Lab.L)
+		}
+		r.Lab.L = 100
+	}
 	return r.Lab, r.Uncertainty, r.Warnings, nil
 }
 

@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"paintout/analyze/lab"
@@ -75,5 +76,18 @@ func TestMendFromPhoto(t *testing.T) {
 	}
 	if seen.Additions[0].Add[0].Tube != typed.Additions[0].Add[0].Tube {
 		t.Errorf("by photo: %v; typed: %v", seen.Say, typed.Say)
+	}
+}
+
+// A pile that reads a shade brighter than white is white; one far brighter is a
+// mistake in the photo.
+func TestPileBrighterThanWhite(t *testing.T) {
+	ask := MendAsk{Grey: &photo.Point{X: photo.Measure{Value: 60}, Y: photo.Measure{Value: 60}}}
+	c, _, _, err := readPile(picture(t, lab.Lab{L: 100.8})+"@180,60", ask)
+	if err != nil || c.L != 100 {
+		t.Errorf("a white pile reads %v, %v", c, err)
+	}
+	if c, _, _, err = readPile(picture(t, lab.Lab{L: 104})+"@180,60", ask); err == nil || !strings.Contains(err.Error(), "brighter than white (L* 104)") {
+		t.Errorf("a pile in glare reads %v, %v", c, err)
 	}
 }
