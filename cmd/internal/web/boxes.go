@@ -37,7 +37,9 @@ func (s *Server) boxNow(changed any) (*boxAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
-	list.Warnings = s.minds(list.Warnings, own)
+	if list.Warnings = s.minds(list.Warnings, own); len(list.Box.Tubes) == 0 {
+		list.Warnings = []string{"The box is empty: add a tube."}
+	}
 	out := &boxAnswer{TubesResult: list, Own: own, Care: inventory.GeneralCare, Scope: inventory.CautionScope, Labels: inventory.LabelWins, Changed: changed}
 	for i := range out.Box.Tubes {
 		out.Paths = append(out.Paths, draw.StreakPath(i))

@@ -165,13 +165,17 @@ function clear(place, what) {
   for (const el of [...place.children]) if (el.matches(what)) el.remove();
 }
 
+// sentence makes one of words that may begin small and lack a stop; a file's name
+// stays as it is.
+export const sentence = t => t.replace(/^[a-z](?=[a-z]* )/, c => c.toUpperCase()) + (/[.!?)]$/.test(t) ? "" : ".");
+
 // oops says an error in words beside what failed.
 export function oops(place, e) {
   clear(place, ".oops");
   const p = document.createElement("p");
   p.className = "oops";
   p.setAttribute("role", "alert");
-  p.textContent = e.message;
+  p.textContent = sentence(e.message);
   place.prepend(p);
 }
 

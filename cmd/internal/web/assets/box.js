@@ -141,7 +141,8 @@ export function boxLeaf(page) {
 
   (async () => {
     const b = await page.readBox(here);
-    if (b) show(b);
+    if (!b) return;
+    show(b);
     const p = await task.run(here, signal => ask("/pigments", { signal }));
     if (p) fill(codes, p.map(x => h("option", { value: x.ci }, x.name)));
   })();

@@ -92,7 +92,7 @@ export function chooseLeaf(page) {
         })),
       h("p.key", h("span", h("i.dot"), " the worst mass"), h("span", h("i.diamond"), " the mean by area"), h("span", "in ΔE00"), h("span", h("i", "enough"), ": the fewest with which every mass that can come within 3 does")),
       h("p.small", k.cost + (k.proven ? " Proven: no smaller set does, over the ratios that were tried." : " Not proven: a smaller set may yet be found.")),
-      k.blocked.length ? [h("h3", "Beyond the whole box"), h("ul.say", k.blocked.map(b => h("li", "Pile " + b.mass + ", " + (b.name || "") + ": off by " + one(b.de00) + " at best." + (b.add ? " " + capital(b.add) + " would help most." : ""))))] : null);
+      k.blocked.length ? [h("h3", "Beyond the whole box"), h("ul.say", k.blocked.slice(0, 5).map(b => h("li", "Pile " + b.mass + ", " + (b.name || "") + ": off by " + one(b.de00) + " at best." + (b.add ? " " + capital(b.add) + " would help most." : ""))), k.blocked.length > 5 ? h("li", "And " + words(k.blocked.length - 5) + " more.") : null)] : null);
   }
 
   function drawTubes() {

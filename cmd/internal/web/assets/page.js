@@ -1,7 +1,7 @@
 // The page: which leaf lies open, and what the painter has chosen. All answers
 // come from the server; what is chosen is kept there at once.
 
-import { ask, upload, Task, runs, oops } from "./ask.js";
+import { ask, upload, Task, runs, sentence, oops } from "./ask.js";
 import { h, $, fill, one, say, list, away, capital } from "./dom.js";
 import { Picture } from "./picture.js";
 import { Palette } from "./piles.js";
@@ -168,7 +168,7 @@ async function take(v) {
   S.id = v.id;
   if (v.box_says) {
     $("oops").hidden = false;
-    fill($("oops"), v.box_says, " ", h("a", { href: "#box" }, "Your box"));
+    fill($("oops"), sentence(v.box_says), " ", h("a", { href: "#box" }, "Your box"));
   } else $("oops").hidden = true;
   const readAs = JSON.stringify([v.id, v.choices.crop, v.choices.canvas, v.choices.grey]);
   const anew = readAs !== S.readAs, before = S.view && S.lit >= 0 ? S.view.look.masses[S.lit] : null;
