@@ -81,6 +81,7 @@ type Kit struct {
 	// the ladder's parts; Least only that no smaller set does, or where Max is
 	// too few that none exceeds the limits less.
 	Proven, Least bool
+	Among         int     // tubes it was chosen among; fewer than may be carried where those are too many
 	Needed        int     // how many tubes it takes; more than len(Tubes) where Max is too few, 0 where that is not known
 	Worst, Mean   float64 // ΔE00: the greatest miss, and the mean weighted by area
 	Masses        []KitMass
@@ -577,7 +578,7 @@ func (k *kitMaker) whites(asked map[int]bool) (out []int) {
 
 // choose finds the kit.
 func (k *kitMaker) choose() {
-	k.kit.Palette, k.kit.Least = k.all, !k.cut
+	k.kit.Palette, k.kit.Least, k.kit.Among = k.all, !k.cut, len(k.tubes)
 	if len(k.o.Given) > 0 {
 		var given tubeBits
 		for i, t := range k.tubes {

@@ -340,7 +340,7 @@ func (r *Reach) Words() []string {
 		if miss == "" {
 			miss = "off by less than the eye can tell"
 		}
-		say("No: the nearest mix, %s, is %s (%.1f ΔE00, %s).", r.Nearest.words(), miss, r.Nearest.DE00, Grade(r.Nearest.DE00))
+		say("No: the nearest mix is %s: %s (%.1f ΔE00, %s).", r.Nearest.words(), miss, r.Nearest.DE00, Grade(r.Nearest.DE00))
 	}
 	if !r.Reachable && r.Finer <= r.Tolerance {
 		say("In finer parts than a knife keeps to, the same tubes come within %.1f.", r.Finer)

@@ -384,7 +384,7 @@ func ExamplePalette_Reach() {
 		fmt.Println(s)
 	}
 	// Output:
-	// No: the nearest mix, titanium white 1 to yellow ochre 3 to ivory black 3, is too dull, hue off toward yellow (18.8 ΔE00, adjust by eye).
+	// No: the nearest mix is titanium white 1 to yellow ochre 3 to ivory black 3: too dull, hue off toward yellow (18.8 ΔE00, adjust by eye).
 	// At this hue and value their most vivid mix, titanium white 6 to yellow ochre 3 to ivory black 16, has 5 % of the chroma asked for.
 	// No one tube brings it within reach; phthalo green yellow shade comes nearest: titanium white 1 to yellow ochre 12 to phthalo green yellow shade 6, 4.6 ΔE00.
 	// Paint can do it with other tubes: zinc white 16 to arylide yellow FGL 24 to arylide yellow 1 to Prussian blue 1, 0.1 ΔE00.

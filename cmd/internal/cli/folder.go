@@ -96,7 +96,11 @@ func (f *folder) offer(name string, data []byte) error {
 
 func (f *folder) write(path string, data []byte) error {
 	if err := wholefile.Write(path, data, 0o644); err != nil {
-		return fmt.Errorf("%s cannot be written (%s): free some space or give another place with --out", path, bare(err))
+		mend := "free some space or give another place with --out"
+		if errors.Is(err, fs.ErrNotExist) {
+			mend = "make the folder first or give another place with --out"
+		}
+		return fmt.Errorf("%s cannot be written (%s): %s", path, bare(err), mend)
 	}
 	return nil
 }

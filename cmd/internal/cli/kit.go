@@ -216,7 +216,19 @@ func (s Streams) kitInBrief(k *plan.KitPlan) {
 	if k.Needed > 0 {
 		fmt.Fprintf(s.Out, "Every mass within %g ΔE00 would take %d tubes.\n", k.Tolerance, k.Needed)
 	}
+	unseen, most := 0, 0.0
 	for _, b := range k.Blocked {
+		if b.DE00 <= recipe.Indistinct {
+			unseen, most = unseen+1, max(most, b.DE00)
+			continue
+		}
 		fmt.Fprintln(s.Out, wrap(fmt.Sprintf("Out of reach: mass %d of %s, %s, off by %.1f at best. %s", b.Mass, filepath.Base(b.Photo), b.Name, b.DE00, b.Help()), s.Wide, "  "))
+	}
+	switch unseen {
+	case 0:
+	case 1:
+		fmt.Fprintf(s.Out, "One mass misses the tolerance by less than the eye can tell: off by %.1f ΔE00 at best.\n", most)
+	default:
+		fmt.Fprintf(s.Out, "%d masses miss the tolerance by less than the eye can tell: off by %.1f ΔE00 at most.\n", unseen, most)
 	}
 }

@@ -39,14 +39,18 @@ func Folder(ctx context.Context, w *plan.Workspace, p *plan.Plan, pics *plan.Pic
 		return nil, err
 	}
 	p.Warnings = append(p.Warnings, sheet.Warnings...)
+	wheelPic, err := wheelPage(wheel)
+	if err != nil {
+		return nil, err
+	}
+	wall := []wallPicture{{"Wheel: which way each tube leans, and what greys what", wheelPic}}
 	files := []file{
-		{"plan.html", func(w io.Writer) error { return HTML(w, p, pics) }},
 		{"masses.png", func(w io.Writer) error { return MassesPNG(w, p, pics) }},
 		{"mixed.png", func(w io.Writer) error { return MixedPNG(w, p, pics) }},
 		{"piles.png", func(w io.Writer) error { return PilesPNG(w, p) }},
 		{"strip.png", func(w io.Writer) error { return StripPNG(w, p) }},
-		{"wheel.png", func(w io.Writer) error { return WheelPNG(w, wheel) }},
-		{"wheel.svg", func(w io.Writer) error { return WheelSVG(w, wheel) }},
+		{"wheel.png", func(w io.Writer) error { return wheelPic.png(w, screenDPI) }},
+		{"wheel.svg", wheelPic.svg},
 		{"sheet.pdf", sheet.PDF},
 		{"swatches.gpl", func(w io.Writer) error { return SwatchesGPL(w, p) }},
 		{"swatches.css", func(w io.Writer) error { return SwatchesCSS(w, p) }},
@@ -55,19 +59,26 @@ func Folder(ctx context.Context, w *plan.Workspace, p *plan.Plan, pics *plan.Pic
 		{"plan.json", func(w io.Writer) error { return writeJSON(w, p) }},
 	}
 	if reach != nil {
-		files = append(files,
-			file{"reach.png", func(w io.Writer) error { return SlicesPNG(w, reach) }},
-			file{"reach.svg", func(w io.Writer) error { return SlicesSVG(w, reach) }})
+		pic, err := slicesPage(reach)
+		if err != nil {
+			return nil, err
+		}
+		wall = append(wall, wallPicture{"Reach: what these tubes can mix at each value, and where the masses lie", pic})
+		files = append(files, file{"reach.png", func(w io.Writer) error { return pic.png(w, screenDPI) }}, file{"reach.svg", pic.svg})
 	}
 	if len(w.Palette.Tubes) > 1 { // one tube has no pairs
 		chart, err := w.Chart("", 0)
 		if err != nil {
 			return nil, err
 		}
-		files = append(files,
-			file{"chart.png", func(w io.Writer) error { return ChartPNG(w, chart) }},
-			file{"chart.svg", func(w io.Writer) error { return ChartSVG(w, chart) }})
+		pic, err := chartPage(chart)
+		if err != nil {
+			return nil, err
+		}
+		wall = append(wall, wallPicture{"Chart: every two of these tubes mixed, and let down with white", pic})
+		files = append(files, file{"chart.png", func(w io.Writer) error { return pic.png(w, screenDPI) }}, file{"chart.svg", pic.svg})
 	}
+	files = append(files, file{"plan.html", func(w io.Writer) error { return pageWith(w, p, pics, wall) }})
 	if k := p.Kit; k != nil {
 		files = append(files,
 			file{"kit.png", func(w io.Writer) error { return KitPNG(w, k, p.Box.Tubes) }},

@@ -62,6 +62,7 @@ type pageFacts struct {
 	NoMix     bool
 	PileCount int
 	Kit       *pageKit
+	Wall      []pageHung
 	Leaves    []template.HTML // the sheet for the easel, to print
 }
 
@@ -150,6 +151,12 @@ type pageTube struct {
 	Facts  []fact
 }
 
+type pageHung struct {
+	Title, Says string
+	Picture     template.URL
+	W, H        string
+}
+
 type stop struct{ At, Hex string }
 
 type fact struct{ Name, Says string }
@@ -159,6 +166,17 @@ type fact struct{ Name, Says string }
 // returns an error for a plan whose pictures do not fit it, and for nothing
 // else but w's own.
 func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
+	return pageWith(w, p, pics, nil)
+}
+
+// wallPicture is a picture that the page carries to be looked at, not used.
+type wallPicture struct {
+	Title string
+	pic   *picture
+}
+
+// pageWith writes the page with pictures hung below what to carry.
+func pageWith(w io.Writer, p *plan.Plan, pics *plan.Pictures, wall []wallPicture) error {
 	if err := check(p, pics); err != nil {
 		return err
 	}
@@ -214,6 +232,13 @@ func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
 				f.Piles[i].Reach = a.Says
 			}
 		}
+	}
+	for _, h := range wall {
+		var b bytes.Buffer
+		if err := h.pic.svg(&b); err != nil {
+			return err
+		}
+		f.Wall = append(f.Wall, pageHung{h.Title, h.pic.desc, dataURI("image/svg+xml", b.Bytes()), amount(h.pic.w), amount(h.pic.h)})
 	}
 	f.Reach = reachWords(p)
 	f.Mind = distinct(p.Warnings, p.Photo.Notes)

@@ -403,14 +403,55 @@ func (w *Workspace) pairs() (*Chart, error) {
 	of := 0
 	if len(tubes) > MaxPairs {
 		of = len(tubes)
-		tubes = tubes[:MaxPairs]
+		tubes = w.spread(MaxPairs)
 	}
 	c := w.pairsOf(tubes, w.ownWhite())
 	if of > 0 {
 		c.Of = of
-		c.Warnings = append(c.Warnings, fmt.Sprintf("The first %d of %d tubes are shown; choose others with --only.", MaxPairs, of))
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%d of %d tubes are shown, those that differ most; choose others with --only.", MaxPairs, of))
 	}
 	return c, nil
+}
+
+// spread picks so many of the palette's tubes, in their order, that none is
+// like another: white first, then by turns the tube whose masstone and tint lie
+// farthest in CIELAB from those of its nearest among the tubes taken.
+func (w *Workspace) spread(n int) []*inventory.Tube {
+	tubes := w.Palette.Tubes
+	white := w.tintWhite()
+	looks := make([][2]lab.Lab, len(tubes))
+	for i, t := range tubes {
+		q := tubeOf(t, white, w.Palette.Finish, nil)
+		looks[i] = [2]lab.Lab{q.Lab, q.TintLab}
+	}
+	apart := func(i, j int) (sum float64) {
+		for k, a := range looks[i] {
+			b := looks[j][k]
+			sum += math.Hypot(math.Hypot(a.L-b.L, a.A-b.A), a.B-b.B)
+		}
+		return sum
+	}
+	taken := make([]bool, len(tubes))
+	near := slices.Repeat([]float64{math.Inf(1)}, len(tubes)) // to the nearest taken
+	next := max(0, slices.IndexFunc(tubes, func(t *inventory.Tube) bool { return t.White }))
+	for range min(n, len(tubes)) {
+		taken[next] = true
+		far := -1
+		for i := range tubes {
+			near[i] = min(near[i], apart(i, next))
+			if !taken[i] && (far < 0 || near[i] > near[far]) {
+				far = i
+			}
+		}
+		next = far
+	}
+	var out []*inventory.Tube
+	for i, t := range tubes {
+		if taken[i] {
+			out = append(out, t)
+		}
+	}
+	return out
 }
 
 // pairsOf is the chart of every two of the given tubes. White may be nil.

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"paintout/analyze/lab"
+	"paintout/inventory"
 	"paintout/inventory/optics"
 	"paintout/recipe"
 )
@@ -260,5 +261,48 @@ func TestChartRefusals(t *testing.T) {
 	}
 	if fmt.Sprint(w.Notes) != fmt.Sprint(opened(t).Notes) {
 		t.Errorf("notes were left behind: %v", w.Notes)
+	}
+}
+
+// Of a box too large for a page, tubes that differ are shown, white among them:
+// those left out have a like tube there.
+func TestSpreadKeepsUnlikeTubes(t *testing.T) {
+	w := starter(t)
+	var tubes []*inventory.Tube
+	for _, p := range inventory.Library() {
+		tubes = append(tubes, p.Tube())
+	}
+	var err error
+	if w.Palette, err = recipe.NewPalette(tubes, optics.Included); err != nil {
+		t.Fatal(err)
+	}
+	look := func(of *inventory.Tube) [2]lab.Lab {
+		q := tubeOf(of, w.tintWhite(), optics.Included, nil)
+		return [2]lab.Lab{q.Lab, q.TintLab}
+	}
+	apart := func(a, b [2]lab.Lab) (sum float64) {
+		for k := range a {
+			sum += math.Hypot(math.Hypot(a[k].L-b[k].L, a[k].A-b[k].A), a[k].B-b[k].B)
+		}
+		return sum
+	}
+	shown := w.spread(MaxPairs)
+	if len(shown) != MaxPairs || !shown[0].White {
+		t.Fatalf("%d shown, the first %s", len(shown), shown[0].Name)
+	}
+	closest := math.Inf(1)
+	for i, a := range shown {
+		for _, b := range shown[:i] {
+			closest = min(closest, apart(look(a), look(b)))
+		}
+	}
+	for _, a := range tubes {
+		near := math.Inf(1)
+		for _, b := range shown {
+			near = min(near, apart(look(a), look(b)))
+		}
+		if near > closest+1e-9 {
+			t.Errorf("%s lies %.1f from any shown tube, and two of those only %.1f apart", a.Name, near, closest)
+		}
 	}
 }

@@ -245,7 +245,7 @@ func why(aim lab.Lab, list []recipe.Recipe) string {
 		return ""
 	}
 	r := list[0]
-	s := fmt.Sprintf("The nearest these tubes come is %s (%.1f ΔE00)", recipe.Miss(aim, r.Lab), r.Off.Nominal)
+	s := fmt.Sprintf("The nearest these tubes come is off by %.1f ΔE00, %s", r.Off.Nominal, recipe.Miss(aim, r.Lab))
 	dC, dL := r.Lab.Chroma()-aim.Chroma(), r.Lab.L-aim.L
 	switch {
 	case dC < -3 && -dC > math.Abs(dL):

@@ -395,6 +395,11 @@ func (w *Workspace) costOf(ctx context.Context, all *Workspace, out *KitPlan, k 
 		out.Cost = fmt.Sprintf("All the tubes there are: they mix the masses within %.1f ΔE00 at worst and %.1f on average.", k.Worst, k.Mean)
 		return nil
 	}
+	if k.Among < len(w.Palette.Tubes) {
+		out.Cost = fmt.Sprintf("%s the masses within %.1f ΔE00 at worst and %.1f on average. So large a box is not tried whole: the %d likeliest tubes would come within %.1f and %.1f.",
+			tubes, k.Worst, k.Mean, k.Among, out.BoxWorst, out.BoxMean)
+		return nil
+	}
 	out.Cost = fmt.Sprintf("%s the masses within %.1f ΔE00 at worst and %.1f on average; all %d would come within %.1f and %.1f.",
 		tubes, k.Worst, k.Mean, len(whole.Tubes), out.BoxWorst, out.BoxMean)
 	return nil

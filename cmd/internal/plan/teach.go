@@ -93,7 +93,7 @@ func (a *AccentReach) words(fewer bool) string {
 	if a.Reachable {
 		return fmt.Sprintf("Within reach: %s, off by %.1f ΔE00.", recipe.Grade(a.DE00), a.DE00)
 	}
-	s := fmt.Sprintf("Out of reach of the kit: the nearest mix is %s (%.1f ΔE00).", a.Miss, a.DE00)
+	s := fmt.Sprintf("Out of reach of the kit: the nearest mix is off by %.1f ΔE00, %s.", a.DE00, a.Miss)
 	if a.MaxChroma > 0 && a.MaxChroma < a.Chroma-1 {
 		s += fmt.Sprintf(" At this hue and value it goes to chroma %.0f of the %.0f asked for.", a.MaxChroma, a.Chroma)
 	}

@@ -124,8 +124,8 @@ func (w *Workspace) Wheel() *Wheel {
 	out := &Wheel{Box: w.Box.Name, From: w.From, Finish: w.Palette.Finish.String(), Hues: uniqueHues, Warnings: append([]string{}, w.Notes...)}
 	if len(tubes) > MaxWheel {
 		out.Of = len(tubes)
-		tubes = tubes[:MaxWheel]
-		out.Warnings = append(out.Warnings, fmt.Sprintf("The first %d of %d tubes are shown; choose others with --only.", MaxWheel, out.Of))
+		tubes = w.spread(MaxWheel)
+		out.Warnings = append(out.Warnings, fmt.Sprintf("%d of %d tubes are shown, those that differ most; choose others with --only.", MaxWheel, out.Of))
 	}
 	white := w.tintWhite()
 	out.White = "the library's titanium white"
