@@ -305,8 +305,8 @@ const (
 )
 
 // arrange gives the map the height asked for or as much as the width allows,
-// and photo and value plan their places beside or beneath it, whichever the
-// picture's shape wants; and the tubes in so many columns beside them, if they
+// and photo and value plan their places beside or beneath it, whichever gives the
+// map that height; and the tubes in so many columns beside them, if they
 // fit.
 func (l *layout) arrange(y, high float64, columns int) head {
 	a := float64(l.t.pics.W) / float64(l.t.pics.H)
@@ -316,8 +316,7 @@ func (l *layout) arrange(y, high float64, columns int) head {
 	var t head
 	var right float64
 	switch {
-	case a < 0.85: // upright: side by side
-		high = min(high, (room-2*gap)/(3*a))
+	case a < 0.85 && 3*a*high+2*gap <= room: // upright: side by side
 		t.chart = area{x0, y, x0 + a*high, y + high}
 		t.photo = area{t.chart.x1 + gap, y, t.chart.x1 + gap + a*high, y + high}
 		t.values = area{t.photo.x1 + gap, y, t.photo.x1 + gap + a*high, y + high}
@@ -364,7 +363,7 @@ func (l *layout) pictures(p *easelPage, t head) {
 	}{
 		{t.chart, "map", []string{"The masses, in the colours to mix", "The masses", "Masses"}},
 		{t.photo, "photo", []string{"The photo", "Photo"}},
-		{t.values, "values", []string{"In values " + l.t.values, l.t.values, "Values"}},
+		{t.values, "values", []string{"In values " + l.t.values, "Values " + l.t.values, "Values"}},
 	} {
 		if q.what == "values" && l.t.steps == 0 {
 			continue
