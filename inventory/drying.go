@@ -96,6 +96,7 @@ func (c *calibration) drying() error {
 	tube := func(m MeasuredTube) *Tube { return c.paints[strings.ToLower(m.Name)] }
 	wet := slices.DeleteFunc(slices.Clone(c.wet), func(m MeasuredTube) bool { return tube(m) == nil })
 	slices.SortStableFunc(wet, func(a, b MeasuredTube) int { return rank(tube(a)) - rank(tube(b)) })
+	var onlyDry []string // stand in mixes that were read wet, and were not read wet themselves
 	for _, m := range wet {
 		t := tube(m)
 		for i := range m.Rows {
@@ -114,6 +115,13 @@ func (c *calibration) drying() error {
 		if err != nil {
 			return err
 		}
+		for i := range films {
+			for _, p := range films[i].with {
+				if w := c.tubeOf(p); w != nil && w.Drying == nil && !slices.Contains(onlyDry, w.Name) {
+					onlyDry = append(onlyDry, w.Name)
+				}
+			}
+		}
 		d := c.dryingOf(&t.Paint, films, dried)
 		if d == nil {
 			return fmt.Errorf("%s:%d: %s: no drying leads from its dry films to its wet ones; check the rows' state", c.rd.Name, m.Line, m.Name)
@@ -123,6 +131,9 @@ func (c *calibration) drying() error {
 			r.Line = 0
 			t.Readings = append(t.Readings, r)
 		}
+	}
+	for _, name := range onlyDry {
+		c.warn("mixes with %s were read wet, but %s by itself was not: how it dries was taken for what the others do; read it wet too", name, name)
 	}
 	return nil
 }
@@ -209,20 +220,27 @@ func (c *calibration) dryingOf(p *optics.Paint, wet, dry []film) *Drying {
 	return &d
 }
 
-// wetPaints are the wet states of known paints, as far as they are known.
+// wetPaints are paints as they look wet, where that is known.
 func (c *calibration) wetPaints(paints []*optics.Paint) []*optics.Paint {
 	out := slices.Clone(paints)
 	for i, p := range out {
-		for _, t := range slices.Concat(c.fitted, c.present.Tubes, []*Tube{c.white, c.black}) {
-			if t != nil && &t.Paint == p {
-				if w, ok := t.WetPaint(); ok {
-					out[i] = &w
-				}
-				break
+		if t := c.tubeOf(p); t != nil {
+			if w, ok := t.WetPaint(); ok {
+				out[i] = &w
 			}
 		}
 	}
 	return out
+}
+
+// tubeOf is the tube that a paint is of; nil where it is none of a tube's.
+func (c *calibration) tubeOf(p *optics.Paint) *Tube {
+	for _, t := range slices.Concat(c.fitted, c.present.Tubes, []*Tube{c.white, c.black}) {
+		if t != nil && &t.Paint == p {
+			return t
+		}
+	}
+	return nil
 }
 
 // DryingWords says how the tube's masstone dries, by lightness: "dries darker,

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -28,8 +29,10 @@ each tube's own colour from them. What kind of file it is, its content says:
 CSV        Columns tube, ci, paint_parts, white_parts and, where used,
            black_parts; then L, a, b (D65 unless a column illuminant says
            otherwise) or one column per wavelength, 400 … 700. A column specular
-           says in or out, a column basis volume or mass. The white's own row
-           has paint_parts 0.
+           says in or out, basis volume or mass, state wet or dry, uncertainty
+           what the reading is good to in ΔE00. The white's own row has
+           paint_parts 0; where there are several, columns white and black
+           name the tube.
 CGATS.17   Text as instruments write it (ISO 28178), with spectra or LAB_L, LAB_A,
            LAB_B. A sample is named by tube, code and parts of paint to white, to
            black if any: "ultramarine blue PB29 1:4", "light red (PR101) 1:0:0.5",
@@ -113,7 +116,7 @@ func runImport(s Streams, o importOptions, said inventory.Said) error {
 		fmt.Fprintf(s.Out, "; tints were read against %s", r.White)
 	}
 	fmt.Fprintln(s.Out, ".")
-	s.list("Mind", r.Warnings)
+	s.list("Mind", besides(r.Warnings, r.Fitted))
 	if len(r.Unstated) > 0 {
 		fmt.Fprintf(s.Out, "Say it when you import: --%s\n", strings.Join(r.Unstated, ", --"))
 	}
@@ -127,11 +130,11 @@ func (s Streams) fitted(tubes []plan.CalibratedTube) {
 		if t.CI != "" {
 			name += " (" + t.CI + ")"
 		}
-		fmt.Fprintf(s.Out, "%s: %s, on average %.1f ΔE00 from the fitted tube", name, count(len(t.Rows), "reading"), t.Residual)
+		line := fmt.Sprintf("%s: %s met within %.1f ΔE00 on average", name, count(len(t.Rows), "reading"), t.Residual)
 		if t.LeftOut != nil {
-			fmt.Fprintf(s.Out, "; each foretold from the others within %.1f", *t.LeftOut)
+			line += fmt.Sprintf(", each from the others within %.1f", *t.LeftOut)
 		}
-		fmt.Fprintln(s.Out)
+		fmt.Fprintln(s.Out, wrap(line, s.Wide, "  "))
 		said := map[string]bool{} // two rows that look swapped share one line
 		for _, row := range t.Rows {
 			if row.Suspicious != "" && !said[row.Suspicious] {
@@ -140,4 +143,13 @@ func (s Streams) fitted(tubes []plan.CalibratedTube) {
 			}
 		}
 	}
+}
+
+// besides are the warnings that stand with none of the tubes' rows.
+func besides(warnings []string, tubes []plan.CalibratedTube) []string {
+	return slices.DeleteFunc(slices.Clone(warnings), func(w string) bool {
+		return slices.ContainsFunc(tubes, func(t plan.CalibratedTube) bool {
+			return slices.ContainsFunc(t.Rows, func(r plan.ReadingRow) bool { return r.Suspicious == w })
+		})
+	})
 }
