@@ -103,7 +103,8 @@ func kitOf(p *plan.Plan, piles []pagePile, sheet *sheet) *pageKit {
 		}
 		out.Blocked = append(out.Blocked, pb)
 	}
-	for i, s := range k.Curve {
+	curve := telling(k)
+	for i, s := range curve {
 		if i == 0 {
 			s.In, s.Out = nil, nil // all of them come in
 		}
@@ -115,8 +116,20 @@ func kitOf(p *plan.Plan, piles []pagePile, sheet *sheet) *pageKit {
 		out.Steps = slices.Insert(out.Steps, at+1, own)
 		out.Two = true
 	}
-	out.Chart = chartOfKit(k)
+	shown := *k
+	shown.Curve = curve
+	out.Chart = chartOfKit(&shown)
 	return out
+}
+
+// telling leaves out the curve's last steps that come no nearer to a tenth of
+// ΔE00.
+func telling(k *plan.KitPlan) []plan.KitStep {
+	n := len(k.Curve)
+	for n > 1 && k.Curve[n-1].Count > len(k.Tubes) && one(k.Curve[n-1].Worst) == one(k.Curve[n-2].Worst) && one(k.Curve[n-1].Mean) == one(k.Curve[n-2].Mean) {
+		n--
+	}
+	return k.Curve[:n]
 }
 
 // kitWords says what the kit does. Its figures are of the masses; how far the
