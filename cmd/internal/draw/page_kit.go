@@ -122,14 +122,28 @@ func kitOf(p *plan.Plan, piles []pagePile, sheet *sheet) *pageKit {
 	return out
 }
 
-// telling leaves out the curve's last steps that come no nearer to a tenth of
-// ΔE00.
-func telling(k *plan.KitPlan) []plan.KitStep {
-	n := len(k.Curve)
-	for n > 1 && k.Curve[n-1].Count > len(k.Tubes) && one(k.Curve[n-1].Worst) == one(k.Curve[n-2].Worst) && one(k.Curve[n-1].Mean) == one(k.Curve[n-2].Mean) {
-		n--
+// telling leaves out steps beyond the kit that come no nearer by more than a
+// tenth of ΔE00, each then saying what changes from the last that is kept.
+func telling(k *plan.KitPlan) (out []plan.KitStep) {
+	less := func(a, b []string) (out []string) {
+		for _, t := range a {
+			if !slices.Contains(b, t) {
+				out = append(out, t)
+			}
+		}
+		return out
 	}
-	return k.Curve[:n]
+	for _, s := range k.Curve {
+		if n := len(out); n > 0 {
+			last := out[n-1]
+			if s.Count > len(k.Tubes) && s.Worst > last.Worst-0.1 && s.Mean > last.Mean-0.1 {
+				continue
+			}
+			s.In, s.Out = less(s.Tubes, last.Tubes), less(last.Tubes, s.Tubes)
+		}
+		out = append(out, s)
+	}
+	return out
 }
 
 // kitWords says what the kit does. Its figures are of the masses; how far the
