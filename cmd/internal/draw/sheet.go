@@ -63,7 +63,7 @@ var (
 	}
 	// flowing is for plans that need more than a page.
 	flowing = []setting{
-		{1, 11, 54, 210, false}, {2, 10, 54, 210, false}, {2, 9.5, 48, 180, false}, {2, 9, leastSwatch, 170, false}, {2, 9, leastSwatch, 150, true},
+		{1, 11, 54, 210, false}, {2, 10, 54, 210, false}, {2, 9.5, 48, 190, false}, {2, 9, leastSwatch, 170, false}, {2, 9, leastSwatch, 150, true},
 	}
 )
 
@@ -86,8 +86,10 @@ func easelSheet(p *plan.Plan, pics *plan.Pictures, size Paper, free pixelWidths,
 	}
 	for i := 0; i < len(flowing) && !fits; i++ {
 		l.in(flowing[i])
-		l.manyPages()
-		fits = len(l.pages) <= 2
+		for high := highestMap; high >= l.s.picture && !fits; high -= 20 {
+			l.manyPages(high)
+			fits = len(l.pages) <= 2
+		}
 	}
 	spots, lost := spotNumbers(p.Masses, pics, l.chart)
 	l.pages[0].drawNumbers(p.Masses, spots)
@@ -187,13 +189,14 @@ func (l *layout) setPage(top head, notes noteColumns, split int, piles, rest flo
 	l.ladder(page, l.bottom()-l.ladderHigh(), "")
 }
 
-// manyPages sets the head and the first piles on one page and the rest on as
-// many as they need; the notes come last.
-func (l *layout) manyPages() {
+// manyPages sets the head, its map as high as asked, and the first piles on one
+// page and the rest on as many as they need. Notes fill what the piles of a page
+// leave free; those that remain come last.
+func (l *layout) manyPages(high float64) {
 	l.pages = nil
 	page := l.page()
 	y := l.title(page, sheetMargin)
-	top := l.arrange(y, l.s.picture, 1)
+	top := l.arrange(y, high, 1)
 	l.pictures(page, top)
 	beside := l.notesBeside(page, top)
 	y = top.end + blockGap
