@@ -189,6 +189,7 @@ func runTubesEdit(s Streams, o tubeOptions) error {
 // tubeResult shows a tube as it now stands.
 func (s Streams) tubeResult(r *plan.EditResult) {
 	s.tubeCard(r.Tube)
+	s.cautionScope([]plan.Tube{r.Tube})
 	fmt.Fprintln(s.Out, "\n"+wrap(r.Worth, max(40, s.Wide), ""))
 	s.list("Mind", r.Warnings)
 }

@@ -136,7 +136,7 @@ func Boxes() (*BoxesResult, error) {
 		r.Boxes = append(r.Boxes, b)
 	}
 	if !slices.ContainsFunc(r.Boxes, func(b SavedBox) bool { return b.Default }) {
-		r.Warnings = append(r.Warnings, "No box is saved to be used where none is named: then "+StarterFrom+" is.")
+		r.Warnings = append(r.Warnings, "No box of yours is called box yet: where you name none, "+StarterFrom+" is used.")
 	}
 	return r, nil
 }
