@@ -411,6 +411,46 @@ func TestTooLarge(t *testing.T) {
 	wantError(t, err, ErrTooLarge, "30×20", "0.000599 million")
 }
 
+// Pictures within the limit of pixels are refused where reading them would
+// take too much memory all the same.
+func TestTooMuchMemory(t *testing.T) {
+	deep := image.NewNRGBA64(image.Rect(0, 0, 8, 8))
+	sized := func(data []byte, kind byte, orientation, w, h int) []byte {
+		data = pngWith(data, pngChunk("eXIf", exifBlock(be, orientation, false)))
+		be.PutUint32(data[16:], uint32(w))
+		be.PutUint32(data[20:], uint32(h))
+		data[25] = kind
+		return data
+	}
+	tall := func(rows int) []byte { // 16-bit RGB in one strip
+		data := tiffFile(le, 10000, 10000, 3, 16, 2, -1, 1, nil, make([]byte, 300))
+		for i := 10; ; i += 12 {
+			if le.Uint16(data[i:]) == 278 {
+				le.PutUint32(data[i+8:], uint32(rows))
+				return data
+			}
+		}
+	}
+	for _, c := range []struct {
+		name string
+		data []byte
+		over bool
+	}{
+		{"deep.png", sized(pngOf(t, deep), 6, 1, 12000, 10000), false},
+		{"turned.png", sized(pngOf(t, deep), 6, 6, 12000, 10000), true},
+		{"small turned.png", sized(pngOf(t, deep), 6, 6, 8000, 6000), false},
+		{"strips.tif", tall(16), false},
+		{"strip.tif", tall(10000), true},
+	} {
+		_, err := Decode(c.name, c.data, Options{})
+		if c.over {
+			wantError(t, err, ErrTooLarge, c.name, "MB of memory", "save it smaller")
+		} else if isReason(err, ErrTooLarge) {
+			t.Error(err)
+		}
+	}
+}
+
 // Headers that promise far more than the file can hold are cut short.
 func TestShortFileWithLargeHeader(t *testing.T) {
 	j := jpegOf(t, drawPatches(t, 4), 90)

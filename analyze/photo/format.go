@@ -33,6 +33,11 @@ type header struct {
 	notes         []string
 	short         bool // the file has too few bytes for so many pixels
 
+	// Bytes that decoding takes at its height, and that a packed picture (not
+	// one in planes) takes decoded, for each pixel; and bytes besides.
+	perPixel, packed float64
+	besides          int
+
 	inks        jpegInks // JPEG of four channels
 	scan        int      // JPEG: where the picture data start
 	progressive bool     // JPEG in several passes
@@ -122,8 +127,12 @@ func isText(data []byte) bool {
 	})
 }
 
+// maxDecoding bounds the memory for reading one picture, its file's bytes
+// among it, so that the whole program stays within 1.5 GiB.
+const maxDecoding = 1280 << 20
+
 // checkSize is called before any memory is taken for pixels.
-func (h *header) checkSize(limit int) error {
+func (h *header) checkSize(limit, file int) error {
 	if limit <= 0 {
 		limit = DefaultMaxPixels
 	}
@@ -133,6 +142,14 @@ func (h *header) checkSize(limit int) error {
 	if n := uint64(h.width) * uint64(h.height); n > uint64(limit) {
 		return failure(ErrTooLarge, "the picture has %d×%d pixels (%.4g million), over the limit of %.4g million; save it smaller",
 			h.width, h.height, float64(n)/1e6, float64(limit)/1e6)
+	}
+	per := h.perPixel
+	if h.exif.orientation > 4 {
+		per = max(per, 2*h.packed) // turned by copying
+	}
+	if need := per*float64(h.width*h.height) + float64(h.besides+file); need > maxDecoding {
+		return failure(ErrTooLarge, "the picture has %d×%d pixels, stored so that reading them takes %.0f MB of memory, over the limit of %d MB; save it smaller, or as JPEG",
+			h.width, h.height, need/(1<<20), maxDecoding>>20)
 	}
 	return nil
 }

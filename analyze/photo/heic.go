@@ -83,6 +83,7 @@ func heicHeader(data []byte) (*header, error) {
 		width: f.width, height: f.height,
 		exif:     exifFacts{orientation: 1}, // the decoder turns the picture itself
 		channels: 3, profile: f.icc, heif: &f,
+		perPixel: 13, // the sandbox's ten, and what is taken out of it
 	}
 	c := f.coded
 	if c == nil {

@@ -69,6 +69,7 @@ func jpegHeader(data []byte) (*header, error) {
 			h.height, h.width = int(be16(seg[1:])), int(be16(seg[3:]))
 			h.channels, h.progressive = int(seg[5]), marker == 0xc2
 			blocks = (h.width + 7) / 8 * ((h.height + 7) / 8)
+			h.perPixel = jpegPerPixel(seg[6:], h.progressive)
 		case marker == 0xe1 && bytes.HasPrefix(seg, []byte("Exif\x00\x00")) && !exif:
 			h.exif, exif = readExif(seg), true
 		case marker == 0xe1 && (bytes.Contains(seg, []byte("hdrgm:")) || bytes.Contains(seg, []byte("HDRGainMap"))):
@@ -86,6 +87,25 @@ func jpegHeader(data []byte) (*header, error) {
 	}
 }
 
+// jpegPerPixel is what image/jpeg takes for a pixel: each component's samples
+// by the share that it keeps of them; where they come in several passes, their
+// coefficients in 32 bits too; and the picture mixed of four inks.
+func jpegPerPixel(components []byte, progressive bool) float64 {
+	samples, hmax, vmax, n := 0, 1, 1, len(components)/3
+	for i := range n {
+		h, v := int(components[3*i+1]>>4), int(components[3*i+1]&15)
+		samples, hmax, vmax = samples+h*v, max(hmax, h), max(vmax, v)
+	}
+	per := float64(samples) / float64(hmax*vmax)
+	if progressive {
+		per *= 5
+	}
+	if n > 3 {
+		per += 4
+	}
+	return per
+}
+
 func (h *header) jpegFinish(scan []byte, blocks int, adobe, several, gain bool, chunks [][]byte, count int) error {
 	// A block costs at least one bit in some scan; a hundred scans are far
 	// more than any encoder writes.
@@ -98,7 +118,11 @@ func (h *header) jpegFinish(scan []byte, blocks int, adobe, several, gain bool, 
 		return failure(ErrDamaged, "the picture is stored in over %d passes, as no camera does; open it elsewhere and save it as JPEG", maxScans)
 	}
 	switch h.channels {
-	case 1, 3:
+	case 1:
+	case 3:
+		if adobe { // perhaps in RGB, which is mixed from its samples
+			h.perPixel += 4
+		}
 	case 4:
 		if !adobe {
 			h.inks = inksPlain

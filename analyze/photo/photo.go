@@ -27,8 +27,8 @@ import (
 )
 
 // DefaultMaxPixels is the largest picture read unless told otherwise: 120
-// million pixels, above every phone and camera back in common use, and at
-// most 1 GB as decoded.
+// million pixels, above every phone and camera back in common use. A picture
+// stored so that reading it takes over 1280 MiB is refused before that.
 const DefaultMaxPixels = 120_000_000
 
 // maxFile bounds a file's bytes: an uncompressed picture of DefaultMaxPixels
@@ -162,7 +162,7 @@ func decode(data []byte, o Options) (*Photo, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := h.checkSize(o.MaxPixels); err != nil {
+	if err := h.checkSize(o.MaxPixels, len(data)); err != nil {
 		return nil, err
 	}
 	if h.short {

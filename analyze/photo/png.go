@@ -47,6 +47,10 @@ func pngHeader(data []byte) (*header, error) {
 			// Deflate packs at most 1032 to 1, so that a short file cannot hold
 			// a large picture.
 			bits := uint64(body[8]) * map[byte]uint64{0: 1, 2: 3, 3: 1, 4: 2, 6: 4}[body[9]]
+			h.packed = pngBytes(body[8], body[9])
+			if h.perPixel = h.packed; body[12] == 1 {
+				h.perPixel *= 2 // the seven passes of an interlaced one, each a picture
+			}
 			h.short = uint64(w)*uint64(hh)/8*bits/1032 > uint64(len(data))
 		case "iCCP":
 			h.profile = inflateProfile(body)
@@ -70,6 +74,15 @@ func pngHeader(data []byte) (*header, error) {
 			return h, h.pngColour(cicp, srgb, gama, chrm)
 		}
 	}
+}
+
+// pngBytes is what image/png takes for a pixel of a bit depth and colour type.
+func pngBytes(depth, kind byte) float64 {
+	per := map[byte]float64{0: 1, 2: 4, 3: 1, 4: 4, 6: 4}[kind]
+	if depth == 16 {
+		per *= 2
+	}
+	return per
 }
 
 // inflateProfile unpacks an iCCP chunk; nil where it is damaged.

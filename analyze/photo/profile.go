@@ -56,7 +56,7 @@ func readProfile(data []byte, n int) (s *space, err error) {
 
 	isLab := p.Header.ProfileConnectionSpace == icc.ColorSpaceLab
 	in, out := make([]float64, 16), make([]float64, 16)
-	sound := true // so far every colour was one
+	sound := true                          // so far every colour was one
 	pcs := func(v ...float64) [3]float64 { // D50 XYZ
 		var x [3]float64
 		if kind == 3 {

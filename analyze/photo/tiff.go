@@ -39,9 +39,20 @@ func tiffHeader(data []byte) (*header, error) {
 		w, hh = math.MaxInt32, math.MaxInt32
 	}
 	h := &header{width: int(w), height: int(hh), exif: readExif(data), channels: 3}
+	bits := float64(d.number(258, 1))
 	if photometric < 2 {
 		h.channels = 1
 	}
+	h.packed = 1
+	if h.channels == 3 && photometric == 2 {
+		h.packed = 4
+	}
+	if bits > 8 {
+		h.packed *= 2
+	}
+	// A strip or tile is unpacked whole, growing as it goes.
+	rows := min(d.number(278, math.MaxInt32), d.number(323, math.MaxInt32), hh)
+	h.perPixel = h.packed + 2*float64(max(samples, 1))*bits/8*float64(rows)/float64(max(hh, 1))
 	if d.has(tagICC) {
 		h.profile = d.tags[tagICC].data
 	}

@@ -45,6 +45,7 @@ func webpHeader(data []byte) (*header, error) {
 		return nil, sentence(err)
 	}
 	h.width, h.height = c.Width, c.Height
+	h.perPixel = 8 // the lossless kind and alpha; the lossy takes 1.5
 	return h, nil
 }
 
