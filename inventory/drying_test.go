@@ -163,7 +163,7 @@ func TestDryingOfOddRows(t *testing.T) {
 	if s := strings.Join(r.Warnings, "; "); !strings.Contains(s, "mixes with w were read wet, but w by itself was not") && !strings.Contains(s, "mixes with W were read wet, but W by itself was not") {
 		t.Errorf("a wet tint, and its white only dry: %q", s)
 	}
-	box, r = calibrated(t, head+white+"u,PB29,1,0,volume,out,D65,dry,15,22,-45\nu,PB29,1,0,volume,out,D65,wet,15,22,-45\n", nil)
+	_, r = calibrated(t, head+white+"u,PB29,1,0,volume,out,D65,dry,15,22,-45\nu,PB29,1,0,volume,out,D65,wet,15,22,-45\n", nil)
 	if n := len(r.Tubes[1].Rows); n != 1 {
 		t.Errorf("%d rows are judged, the dry one alone should be", n)
 	}
