@@ -14,9 +14,8 @@ import (
 	"sync"
 	"time"
 
-	"github.com/google/renameio/v2"
-
 	"paintout/cmd/internal/plan"
+	"paintout/inventory/wholefile"
 )
 
 // What is kept: so many sittings, of so many bytes of photos together, and so
@@ -117,10 +116,10 @@ func (k *keeper) add(x *sitting, data []byte) error {
 		dir := filepath.Join(k.dir, x.id)
 		err := os.Mkdir(dir, 0o700)
 		if err == nil {
-			err = renameio.WriteFile(filepath.Join(dir, photoFile), data, 0o600)
+			err = wholefile.Write(filepath.Join(dir, photoFile), data, 0o600)
 		}
 		if err == nil {
-			err = renameio.WriteFile(filepath.Join(dir, smallFile), x.small, 0o600)
+			err = wholefile.Write(filepath.Join(dir, smallFile), x.small, 0o600)
 		}
 		if err == nil {
 			err = k.save(x)
@@ -244,7 +243,7 @@ func (k *keeper) save(x *sitting) error {
 	if err != nil {
 		return err
 	}
-	return renameio.WriteFile(filepath.Join(k.dir, x.id, choicesFile), append(data, '\n'), 0o600)
+	return wholefile.Write(filepath.Join(k.dir, x.id, choicesFile), append(data, '\n'), 0o600)
 }
 
 // photo reads the sitting's photo.
