@@ -109,7 +109,8 @@ type calibration struct {
 	wet                          []MeasuredTube // films read before they dried
 
 	leaving bool
-	turned  bool // L and b seem to stand in each other's columns
+	turned  bool          // L and b seem to stand in each other's columns
+	like    *optics.Prior // a paint such as the library's; nil until needed
 	noise   optics.Noise
 	shift   float64          // of all tubes' strengths from what the library expects, natural logarithm
 	apart   float64          // how much wider than usual they lie, standard deviation

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"paintout/inventory/optics"
 )
@@ -60,9 +61,10 @@ func libraryTube(codes []string, name string) (t *Tube, several []*Tube) {
 
 // believe fits a tube from each thing it may be, and averages the paints by how
 // likely each is: the library's paint of its code or name, or nothing known. It
-// gives the likeliest belief, and the average. Without either, the
-// library's nearest paints are tried where the readings alone leave S open:
-// Lab colours, tints without a masstone or a masstone without tints.
+// gives the likeliest belief, and the average. Where the readings alone leave S
+// open (Lab colours, tints without a masstone or a masstone without tints)
+// nothing known means a paint such as the library's are; with neither code nor
+// name the library's nearest paints are then tried too.
 func (c *calibration) believe(m MeasuredTube, films []film) (belief, *optics.Fitted, error) {
 	spectra, masstone, tint := false, false, false
 	for i := range films {
@@ -72,11 +74,14 @@ func (c *calibration) believe(m MeasuredTube, films []film) (belief, *optics.Fit
 			tint = tint || films[i].share < 0.95
 		}
 	}
-	beliefs := []belief{{label: "nothing known", prior: optics.OpenPrior(spectra)}}
+	beliefs := []belief{{label: "nothing known", prior: optics.OpenPrior()}}
 	add := func(label string, p *optics.Paint, weight float64) {
 		beliefs = append(beliefs, belief{label: label, paint: p, prior: optics.CodePrior(p, spectra), weight: math.Log(weight)})
 	}
 	alone := openWithCode
+	if !masstone || !tint {
+		beliefs[0].prior = c.likeLibrary()
+	}
 	switch t, several := libraryTube(m.CI, m.Name); {
 	case t != nil && len(m.CI) == 0:
 		alone = openWithName
@@ -94,7 +99,7 @@ func (c *calibration) believe(m MeasuredTube, films []film) (belief, *optics.Fit
 			off float64
 		}
 		var all []near
-		for _, p := range Library() {
+		for _, p := range c.guides() {
 			n := near{t: p.Tube(), off: math.Inf(1)}
 			for l := -3.0; l <= 3; l += 0.5 { // as strong beside the white as it may be
 				q := n.t.Paint.Strengthened(math.Exp(c.shift + l))
@@ -142,4 +147,26 @@ func (c *calibration) believe(m MeasuredTube, films []film) (belief, *optics.Fit
 		best.beside = beliefs[1].label
 	}
 	return best, fit, nil
+}
+
+// guides are the library's paints that may tell of a tube without a code.
+func (c *calibration) guides() []*Pigment {
+	return slices.DeleteFunc(Library(), func(p *Pigment) bool {
+		return slices.ContainsFunc(c.rd.Apart, func(s string) bool { return strings.Contains(p.Source, s) })
+	})
+}
+
+// likeLibrary is the prior of a paint such as the library's are.
+func (c *calibration) likeLibrary() optics.Prior {
+	if c.like == nil {
+		var of []*optics.Paint
+		for _, p := range c.guides() {
+			if !p.White {
+				of = append(of, &p.Paint)
+			}
+		}
+		p := optics.PaintsPrior(of)
+		c.like = &p
+	}
+	return *c.like
 }

@@ -995,3 +995,16 @@ func TestModesCoverOilFilms(t *testing.T) {
 		}
 	}
 }
+
+// A tube without a code is not likened to library paints that are set apart.
+func TestGuidesSetApart(t *testing.T) {
+	c := &calibration{rd: &Readings{Apart: []string{"Geldof"}}}
+	all := len(Library())
+	if got := len(c.guides()); got != all-6 {
+		t.Errorf("%d of %d paints are left; six were brought over from the oil set", got, all)
+	}
+	c.rd.Apart = nil
+	if got := len(c.guides()); got != all {
+		t.Errorf("%d of %d paints with none set apart", got, all)
+	}
+}

@@ -86,6 +86,7 @@ type Readings struct {
 	Tubes    []MeasuredTube
 	Notes    []string // what was assumed while it was read
 	Unstated []string // which of illuminant, basis and specular had to be assumed
+	Apart    []string // library paints with one of these in their Source tell nothing of tubes without a code
 }
 
 // Said is what the painter says of readings whose file does not say it; nil

@@ -36,7 +36,8 @@ func (p *prediction) bound(factor float64) float64 {
 
 // readings writes films as the readings file of a painter who weighed them.
 // Tubes bear the set's own words and no codes: its pigments gave the library
-// some of its constants, which must not come back by that way.
+// some of its constants, which must not come back by that way, nor by their
+// looks ([inventory.Readings].Apart).
 func readings(films []*film, labs bool) string {
 	var b strings.Builder
 	b.WriteString("tube,paint_parts,white_parts,black_parts,white,basis,specular,illuminant")
@@ -83,6 +84,7 @@ func calibrated(films []*film, labs bool) (*inventory.Box, error) {
 	if err != nil {
 		return nil, err
 	}
+	rd.Apart = []string{"Geldof", "PG18"} // PG18 is of the set, and an estimate was made from it
 	return inventory.CalibrateBox(rd, nil)
 }
 

@@ -129,7 +129,7 @@ func zincAndBlack(t testing.TB, set map[string]oilFilm) (white, black Paint) {
 		f := set[id]
 		greys = append(greys, Drawdown{Parts: f.share["BoneBlack"], With: []*Paint{&white}, WithOf: []float64{f.share["ZincWhite"]}, Seen: f.seen, Spread: f.sd})
 	}
-	fit, err := Fit(greys, OpenPrior(true), UsualNoise)
+	fit, err := Fit(greys, OpenPrior(), UsualNoise)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -161,7 +161,7 @@ func TestOilSetHalfTints(t *testing.T) {
 			p, w := of(f)
 			films = append(films, Drawdown{Parts: p, With: []*Paint{&white}, WithOf: []float64{w}, Seen: f.seen, Spread: f.sd})
 		}
-		fit, err := Fit(films, OpenPrior(true), UsualNoise)
+		fit, err := Fit(films, OpenPrior(), UsualNoise)
 		if err != nil {
 			t.Fatal(err)
 		}

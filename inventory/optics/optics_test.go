@@ -235,7 +235,7 @@ func TestFitRecoversMixes(t *testing.T) {
 			m := Mix([]*Paint{&p, &white}, []float64{a, b})
 			return Drawdown{Parts: a, With: []*Paint{&white}, WithOf: []float64{b}, Seen: m.Reflectance(Included)}
 		}
-		fit, err := Fit([]Drawdown{film(1, 0), film(1, 4), film(1, 9)}, OpenPrior(true), UsualNoise.Scaled(0.15))
+		fit, err := Fit([]Drawdown{film(1, 0), film(1, 4), film(1, 9)}, OpenPrior(), UsualNoise.Scaled(0.15))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -249,15 +249,15 @@ func TestFitRecoversMixes(t *testing.T) {
 }
 
 func TestFitRefusesNonsense(t *testing.T) {
-	if _, err := Fit(nil, OpenPrior(true), UsualNoise); err == nil {
+	if _, err := Fit(nil, OpenPrior(), UsualNoise); err == nil {
 		t.Error("no readings gave a paint")
 	}
 	bad := Flat(0.5)
 	bad[3] = math.NaN()
-	if _, err := Fit([]Drawdown{{Parts: 1, Seen: bad}}, OpenPrior(true), UsualNoise); err == nil || !strings.Contains(err.Error(), "430 nm") {
+	if _, err := Fit([]Drawdown{{Parts: 1, Seen: bad}}, OpenPrior(), UsualNoise); err == nil || !strings.Contains(err.Error(), "430 nm") {
 		t.Errorf("NaN: %v", err)
 	}
-	if _, err := Fit([]Drawdown{{Parts: 0, Seen: Flat(0.5)}}, OpenPrior(true), UsualNoise); err == nil {
+	if _, err := Fit([]Drawdown{{Parts: 0, Seen: Flat(0.5)}}, OpenPrior(), UsualNoise); err == nil {
 		t.Error("a film without the paint was fitted")
 	}
 }
@@ -273,8 +273,30 @@ func BenchmarkFit(b *testing.B) {
 		films = append(films, Drawdown{Parts: 1, With: []*Paint{&w}, WithOf: []float64{white}, Seen: m.Reflectance(Included)})
 	}
 	for b.Loop() {
-		if _, err := Fit(films, OpenPrior(true), UsualNoise); err != nil {
+		if _, err := Fit(films, OpenPrior(), UsualNoise); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// Two paints of one shape whose levels differ by d in K and in S have that
+// difference's variance, d²/2, added to what makers differ by.
+func TestPaintsPriorSpread(t *testing.T) {
+	const d = 1.5
+	p := Paint{K: Flat(0.2), S: Flat(0.1)}
+	q := p.Strengthened(math.Exp(d))
+	masstone := p.Reflectance(Included)
+	fit, err := Fit([]Drawdown{{Parts: 1, Seen: masstone}}, OpenPrior(), UsualNoise)
+	if err != nil {
+		t.Fatal(err)
+	}
+	wide, maker := PaintsPrior([]*Paint{&p, &q}), CodePrior(&p, false)
+	away, _, before := wide.LevelS(fit)
+	from, _, one := maker.LevelS(fit)
+	if math.Abs(from-away-d/2) > 1e-9 {
+		t.Errorf("the mean lies %g from the first paint, not %g", from-away, d/2)
+	}
+	if math.Abs(before-one-d*d/2) > 1e-6 {
+		t.Errorf("the variance is %g wider, not %g", before-one, d*d/2)
 	}
 }

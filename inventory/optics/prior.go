@@ -35,15 +35,7 @@ type Loose struct {
 // the two levels, both must be curves: tinting strength moves both.
 func Loosen(k, s Smooth, tie float64) *Loose {
 	if tie != 0 {
-		c := mat.NewSymDense(unknowns, nil)
-		k.covariance(c, 0)
-		s.covariance(c, Bands)
-		for i := range Bands {
-			for j := range Bands {
-				c.SetSym(i, Bands+j, tie*k.Level*s.Level)
-			}
-		}
-		return loose(inverse(c))
+		return loose(inverse(tied(k, s, tie)))
 	}
 	p := mat.NewSymDense(unknowns, nil)
 	for at, q := range map[int]Smooth{0: k, Bands: s} {
@@ -66,6 +58,19 @@ func Loosen(k, s Smooth, tie float64) *Loose {
 		}
 	}
 	return loose(p)
+}
+
+// tied is the covariance of two curves whose levels are correlated by tie.
+func tied(k, s Smooth, tie float64) *mat.SymDense {
+	c := mat.NewSymDense(unknowns, nil)
+	k.covariance(c, 0)
+	s.covariance(c, Bands)
+	for i := range Bands {
+		for j := range Bands {
+			c.SetSym(i, Bands+j, tie*k.Level*s.Level)
+		}
+	}
+	return c
 }
 
 func loose(precision *mat.SymDense) *Loose {
@@ -229,10 +234,6 @@ const (
 	openK, openS           = 0.1, 0.08
 )
 
-// Three numbers a reading cannot tell the shape of S from that of K: S is held
-// to a level and a tilt.
-const labLevelS, labBendS = 1.2, 0.05
-
 // codeWeightS is how far one maker's S tells another's. Makers of one code lie
 // about 0.5 apart in log S, pigments 0.75 from their common mean: alone that
 // would make it 0.75²/(0.75² + 0.5²) of the way from the mean to the one known.
@@ -243,21 +244,45 @@ const labLevelS, labBendS = 1.2, 0.05
 const codeWeightS = 0.3
 
 var (
-	codeLoose  = Loosen(Smooth{Level: codeLevel, Curve: codeCurveK}, Smooth{Level: codeLevel, Curve: codeCurveS}, codeLevelTie)
+	codeK, codeS = Smooth{Level: codeLevel, Curve: codeCurveK}, Smooth{Level: codeLevel, Curve: codeCurveS}
+
+	codeLoose  = Loosen(codeK, codeS, codeLevelTie)
 	likeLoose  = Loosen(Smooth{Level: likeLevel, Curve: codeCurveK}, Smooth{Level: likeLevel, Curve: codeCurveS}, codeLevelTie)
 	openLoose  = Loosen(Smooth{Level: openLevelK, Bend: openBendK}, Smooth{Level: openLevelS, Curve: openCurveS}, 0)
-	labLoose   = Loosen(Smooth{Level: openLevelK, Bend: openBendK}, Smooth{Level: labLevelS, Bend: labBendS}, 0)
 	whiteLoose = Loosen(Smooth{Level: 1, Bend: 0.1}, Smooth{Held: true}, 0)
 	openPaint  = Paint{K: Flat(openK), S: Flat(openS)}
 )
 
 // OpenPrior is the prior of a paint of which nothing is known, to be fitted to
-// spectra or to Lab colours alone.
-func OpenPrior(spectra bool) Prior {
-	if spectra {
-		return openLoose.About(&openPaint)
+// spectra of a masstone and tints.
+func OpenPrior() Prior { return openLoose.About(&openPaint) }
+
+// PaintsPrior is the prior of a paint of which nothing is known but that it is
+// one of a kind with these, at least two: the Gaussian of their own mean and
+// covariance in log K and log S, with as much more as makers of one code
+// differ. It tells what goes with what, edges and how S runs beside K, where
+// readings do not: Lab colours, tints without a masstone.
+func PaintsPrior(of []*Paint) Prior {
+	n := float64(len(of))
+	var pr Prior
+	logs := make([]Prior, len(of))
+	for i, p := range of {
+		logs[i] = codeLoose.About(p)
+		for k, v := range logs[i].mean {
+			pr.mean[k] += v / n
+		}
 	}
-	return labLoose.About(&openPaint)
+	c := tied(codeK, codeS, codeLevelTie)
+	for _, l := range logs {
+		for k := range unknowns {
+			for j := k; j < unknowns; j++ {
+				c.SetSym(k, j, c.At(k, j)+(l.mean[k]-pr.mean[k])*(l.mean[j]-pr.mean[j])/(n-1))
+			}
+		}
+	}
+	l := loose(inverse(c))
+	pr.precision, pr.logDet = l.precision, l.logDet
+	return pr
 }
 
 // CodePrior is the prior of a paint of the code that p is of. Colours alone
