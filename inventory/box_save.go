@@ -62,7 +62,7 @@ func locked(path string, f func(path string) error) error {
 	}
 	dir := filepath.Dir(path)
 	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return fmt.Errorf("box file: %w", err)
+		return unwritable(path, err)
 	}
 	lock := flock.New(filepath.Join(dir, "."+filepath.Base(path)+".lock"))
 	ctx, cancel := context.WithTimeout(context.Background(), lockWait)
@@ -72,7 +72,7 @@ func locked(path string, f func(path string) error) error {
 	case errors.Is(err, context.DeadlineExceeded) || err == nil && !ok:
 		return fmt.Errorf("%s: another run is writing this box; try again when it is done", path)
 	case err != nil:
-		return fmt.Errorf("%s: the box cannot be locked for writing: %w", path, err)
+		return unwritable(path, err)
 	}
 	defer lock.Close()
 	sweep(path)
@@ -127,12 +127,12 @@ func (b *Box) write(path string) error {
 	if old != nil {
 		if _, err := ParseBox(path, old); err == nil {
 			if err := wholefile.Write(backupPath(path), old, 0o644); err != nil {
-				return fmt.Errorf("box file: %w", err)
+				return unwritable(path, err)
 			}
 		}
 	}
 	if err := wholefile.Write(path, data, 0o644); err != nil {
-		return fmt.Errorf("box file: %w", err)
+		return unwritable(path, err)
 	}
 	return nil
 }

@@ -40,11 +40,26 @@ func (e *absent) Is(target error) bool { return target == fs.ErrNotExist }
 
 // unreadable leaves out what the system was doing and to which path.
 func unreadable(path string, err error) error {
+	return fmt.Errorf("%s cannot be read: %w", path, bare(err))
+}
+
+// unwritable likewise; what was there before is as it was.
+func unwritable(path string, err error) error {
+	return fmt.Errorf("%s cannot be written (%w), and nothing was changed: free some space, or put the box where you may write", path, bare(err))
+}
+
+// bare is a file error's cause without the path, which may be a file's that
+// nobody asked for.
+func bare(err error) error {
 	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		err = pe.Err
+	var le *os.LinkError
+	switch {
+	case errors.As(err, &pe):
+		return pe.Err
+	case errors.As(err, &le):
+		return le.Err
 	}
-	return fmt.Errorf("%s cannot be read: %w", path, err)
+	return err
 }
 
 // plainText refuses what is no text in UTF-8. A byte order mark of UTF-16 is
