@@ -92,7 +92,7 @@ func easelWords(p *plan.Plan, pics *plan.Pictures) *easelText {
 	note("How to read it.", "Light to dark, accents last. Number on the map, value, swatch, a box for your dab; then parts by volume in the order to mix, and how far off to expect it, in words and ΔE00 (in brackets: nine times in ten within).")
 	t.accentWords(p, names, note)
 	if q := p.Quantities; q != nil {
-		note("Paint:", fmt.Sprintf("%s, laid %g µm thick, take about %s with %.0f %% over. Painters differ twofold in this: squeeze out so much first.", q.Canvas, q.Thick, plan.MLWords(q.ML), 100*q.Margin))
+		note("Paint:", fmt.Sprintf("%s, laid %.2g mm thick, take about %s with %.0f %% over. Painters differ twofold in this: squeeze out so much first.", q.Canvas, q.Thick/1000, plan.MLWords(q.ML), 100*q.Margin))
 		for _, s := range p.Squeeze {
 			if s.Enough != nil && !*s.Enough {
 				note("Too little:", names.of(s.Tube)+", "+s.Words()+".")
