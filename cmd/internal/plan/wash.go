@@ -28,9 +28,9 @@ type Way struct {
 // project's judgement).
 const brushError = 0.25
 
-// Ways are the ways known; the first is the base case. Films by brush are an art
-// supplier's coverage guide for acrylic, a litre to 100 square feet
-// (paintspot.ca/how-much-paint-do-i-need); by knife half a millimetre is common
+// Ways are the ways known; the first is the base case. Films by brush are common
+// practice: suppliers reckon a litre of acrylic to 100 square feet, 108 µm
+// (no published source); by knife half a millimetre is common
 // practice, no source.
 var Ways = []Way{
 	{Name: "knife", PortionError: recipe.KnifeError, Film: 500},
