@@ -318,7 +318,9 @@ func TestPaintersSitting(t *testing.T) {
 	if now := tell[float64](t, w, `parseFloat(document.querySelector(".ring").style.width)`); now <= wide {
 		t.Errorf("the ring was %g wide and is %g", wide, now)
 	}
-	w.do(t, chromedp.Click(`#touched summary`), eval(`Array.from(document.querySelectorAll("#touched button")).find(function(b){return b.textContent.startsWith("How far")}).click()`))
+	w.do(t, chromedp.Click(`#touched summary`))
+	w.until(t, "the question of reach", `Array.from(document.querySelectorAll("#touched button")).some(function(b){return b.textContent.startsWith("How far")})`)
+	w.do(t, eval(`Array.from(document.querySelectorAll("#touched button")).find(function(b){return b.textContent.startsWith("How far")}).click()`))
 	w.settled(t)
 	w.until(t, "the reach of the spot", `document.querySelectorAll("#touched .more li").length>0`)
 	w.shot(t, "spot-1440")
