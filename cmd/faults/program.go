@@ -116,6 +116,7 @@ func (p *program) run(kinds []kind, large bool) error {
 		func() error { return p.bombs(kinds) },
 		func() error { return p.names(scene) },
 		p.places,
+		p.texts,
 		p.refusing,
 		p.full,
 	}
@@ -237,6 +238,33 @@ func (p *program) places() error {
 		"folder": {args: analyze("folder.jpg"), code: 1, says: "folder"}, "missing": {args: analyze("none.jpg"), code: 1, says: "none.jpg: "},
 		"box": {args: []string{"tubes", "add", "PB29", "--tubes", "round.yaml"}, code: 1, says: "circle"},
 	})
+	return nil
+}
+
+// texts are boxes, tables and measurements built to overwhelm a reader.
+func (p *program) texts() error {
+	var laughs strings.Builder
+	laughs.WriteString("a: &a [x, x, x, x, x, x, x, x, x]\n")
+	for c := 'b'; c < 'k'; c++ {
+		fmt.Fprintf(&laughs, "%c: &%c [%s*%c]\n", c, c, strings.Repeat(fmt.Sprintf("*%c, ", c-1), 8), c-1)
+	}
+	set := map[string]trial{}
+	for name, text := range map[string]string{
+		"laughs.yaml": laughs.String(), "deep.yaml": "tubes: " + strings.Repeat("[", 100_000), "steps.yaml": "tubes:\n" + strings.Repeat(" ", 100_000) + "- x\n",
+		"long.csv": "tube,ci,paint_parts,white_parts,L,a,b\n" + strings.Repeat("a,PB29,1,0,20,1,1\n", 2_000_000), "wide.csv": strings.Repeat(",", 5_000_000),
+		"deep.cxf": "<?xml version='1.0'?>" + strings.Repeat("<a>", 1_000_000), "entities.cxf": "<?xml version='1.0'?><!DOCTYPE a [<!ENTITY a 'aaaa'><!ENTITY b '&a;&a;&a;'>]><a>&b;</a>",
+		"long.txt": "CGATS.17\nNUMBER_OF_FIELDS 1000000000\nBEGIN_DATA_FORMAT\n" + strings.Repeat("LAB_L ", 1_000_000),
+	} {
+		if err := p.file(name, []byte(text)); err != nil {
+			return err
+		}
+		args := []string{"tubes", "import", name, "--tubes", "new.yaml"}
+		if filepath.Ext(name) == ".yaml" {
+			args = []string{"tubes", "list", "--tubes", name}
+		}
+		set[name] = trial{args: args, code: 1, says: name}
+	}
+	p.row("boxes, tables and measurements built to overwhelm", maxMemory, set)
 	return nil
 }
 
