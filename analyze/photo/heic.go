@@ -76,6 +76,8 @@ func heicHeader(data []byte) (*header, error) {
 		return nil, errCut
 	case f.itemType == "av01":
 		return nil, failure(ErrUnsupported, "an AVIF picture is not read here; open it in a picture program and save it as JPEG or PNG")
+	case f.itemType == "":
+		return nil, failure(ErrDamaged, "the file does not say where its picture is; copy it again from the phone, or save it as JPEG there")
 	case f.itemType != "hvc1":
 		return nil, failure(ErrUnsupported, "the picture uses a rare variant of HEIC (%s); save it as JPEG", clean(f.itemType))
 	}
