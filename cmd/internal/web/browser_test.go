@@ -329,6 +329,7 @@ func TestPaintersSitting(t *testing.T) {
 
 	// A part of the photo, drawn with the pointer; then the whole of it again.
 	press := func(words string) {
+		w.until(t, "the button "+words, fmt.Sprintf(`Array.from(document.querySelectorAll("#recto button")).some(function(b){return b.textContent===%q})`, words))
 		w.do(t, eval(fmt.Sprintf(`Array.from(document.querySelectorAll("#recto button")).find(function(b){return b.textContent===%q}).click()`, words)))
 		w.settled(t)
 	}

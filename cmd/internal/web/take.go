@@ -91,32 +91,35 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, x *sitting) {
 	})
 }
 
-// easel is the page that opens on a phone without a network.
+// easel is the page that opens on a phone without a network, the pictures for
+// the wall with it.
 func (s *Server) easel(w http.ResponseWriter, r *http.Request, x *sitting) {
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		m, _, err := s.made(ctx, x, false, p)
+		files, err := s.drawn(ctx, x, p)
 		if err != nil {
 			return nil, err
 		}
-		var out bytes.Buffer
-		if err := draw.HTML(&out, m.Plan, m.Pictures); err != nil {
-			return nil, err
-		}
-		return download{bare(x.name) + "-plan.html", "text/html", out.Bytes()}, nil
+		i := slices.IndexFunc(files, func(f draw.File) bool { return f.Name == "plan.html" })
+		return download{bare(x.name) + "-plan.html", "text/html", files[i].Data}, nil
 	})
+}
+
+// drawn is all that a plan's folder holds.
+func (s *Server) drawn(ctx context.Context, x *sitting, p plan.Progress) ([]draw.File, error) {
+	m, _, err := s.made(ctx, x, false, p)
+	if err != nil {
+		return nil, err
+	}
+	own := *m.Plan // its warnings grow
+	own.Warnings = slices.Clone(own.Warnings)
+	p("drawing", 0, 1)
+	return draw.Folder(ctx, m.Kit, &own, m.Pictures, draw.A4)
 }
 
 // folder is all that a plan's folder holds, in one file.
 func (s *Server) folder(w http.ResponseWriter, r *http.Request, x *sitting) {
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		m, _, err := s.made(ctx, x, false, p)
-		if err != nil {
-			return nil, err
-		}
-		own := *m.Plan // its warnings grow
-		own.Warnings = slices.Clone(own.Warnings)
-		p("drawing", 0, 1)
-		files, err := draw.Folder(ctx, m.Kit, &own, m.Pictures, draw.A4)
+		files, err := s.drawn(ctx, x, p)
 		if err != nil {
 			return nil, err
 		}

@@ -87,7 +87,7 @@ export function chooseLeaf(page) {
           }, h("span.count", s.count), h("span.hid", s.count === 1 ? " tube, worst " : " tubes, worst "), h("span.field",
             h("i.diamond", { style: { left: place(s.mean_de00, most) + "%" } }),
             h("i.dot", { style: { left: place(s.worst_de00, most) + "%" } }),
-            h("span.figure", { class: "figure" + (place(s.worst_de00, most) > 80 ? " before" : ""), style: { left: place(s.worst_de00, most) + "%" } }, one(s.worst_de00))),
+            h("span.figure", { class: "figure" + (place(s.worst_de00, most) > 80 ? " before" : ""), style: { left: place(place(s.worst_de00, most) > 80 ? s.mean_de00 : s.worst_de00, most) + "%" } }, one(s.worst_de00))),
             h("span.hid", ", mean " + one(s.mean_de00) + " ΔE00 "), kit ? h("span.tag", "enough") : null, h("span.hid", ": " + list(s.tubes)));
         })),
       h("p.key", h("span", h("i.dot"), " the worst mass"), h("span", h("i.diamond"), " the mean by area"), h("span", "in ΔE00"), h("span", h("i", "enough"), ": the fewest with which every mass that can come within 3 does")),

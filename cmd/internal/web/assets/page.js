@@ -323,7 +323,7 @@ function slip(s, mass) {
         h("button", { type: "button", "aria-label": "Smaller spot", onclick: () => picture.resize(-1) }, "−"),
         h("button", { type: "button", "aria-label": "Larger spot", onclick: () => picture.resize(1) }, "+")),
       h("button.quiet.shut", { type: "button", "aria-label": "Put the spot away", onclick: () => { picture.unring(); S.spot = null; untouched(); picture.pad.focus({ preventScroll: true }); } }, "✕")),
-    first ? h("p.first", h("b", recipeOf(first)), h("span", " " + first.grade + ", off by " + one(first.de00) + "; nine times in ten within " + one(first.p90_de00) + ".")) : h("p.first", "These tubes give no mix."),
+    first ? h("p.first", h("b", recipeOf(first)), h("span", ". " + capital(first.grade) + ", off by " + one(first.de00) + "; nine times in ten within " + one(first.p90_de00) + ".")) : h("p.first", "These tubes give no mix."),
     s.note ? h("p.note", s.note) : null,
     s.why ? h("p.note", s.why) : null,
     mass >= 0 ? h("p.buttons.tight", h("button.quiet", { type: "button", onclick: () => light(mass) }, "Light up its mass, " + S.view.look.masses[mass].id)) : null,
