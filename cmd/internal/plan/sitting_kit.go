@@ -17,15 +17,20 @@ func (s *Sitting) kitPhoto(w *Workspace, d Division) kitPhoto {
 // Kit finds the fewest tubes of the workspace for the masses of a division, and
 // the curve of what any number of them can do.
 func (s *Sitting) Kit(ctx context.Context, w *Workspace, d Division, ask KitAsk, progress Progress) (*KitPlan, error) {
+	all := w
+	w, err := w.choosing(ask)
+	if err != nil {
+		return nil, err
+	}
 	if n := len(w.Palette.Tubes); n > recipe.KitBox {
 		return nil, fmt.Errorf("%d tubes are more than the %d that a kit is chosen among while you look on: take some out", n, recipe.KitBox)
 	}
-	photos := []kitPhoto{s.kitPhoto(w, d)}
+	photos := []kitPhoto{s.kitPhoto(all, d)}
 	k, err := w.kit(ctx, photos, ask, false, progress)
 	if err != nil {
 		return nil, err
 	}
-	out, err := w.kitPlan(ctx, w, k, photos, ask, false)
+	out, err := w.kitPlan(ctx, all, k, photos, ask, false)
 	if err != nil {
 		return nil, err
 	}

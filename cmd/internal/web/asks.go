@@ -6,21 +6,28 @@ import (
 	"encoding/json"
 	"image/jpeg"
 	"net/http"
+	"slices"
 
 	"paintout/analyze/lab"
 	"paintout/cmd/internal/plan"
+	"paintout/inventory"
 	"paintout/recipe"
 )
 
 // kit gives the curve of fewest tubes; all tubes of the box may be carried,
-// whichever are taken out now.
+// whichever are taken out now, but those that the painter settled beforehand.
 func (s *Server) kit(w http.ResponseWriter, r *http.Request, x *sitting) {
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
 		open, ws, c, err := s.ready(ctx, x, p)
 		if err != nil {
 			return nil, err
 		}
-		k, err := open.Kit(ctx, ws, c.division(), plan.KitAsk{Tolerance: recipe.KitTolerance}, p)
+		here := func(names []string) []string { // a tube may have left the box since
+			return slices.DeleteFunc(slices.Clone(names), func(n string) bool {
+				return !slices.ContainsFunc(ws.Palette.Tubes, func(t *inventory.Tube) bool { return t.Name == n })
+			})
+		}
+		k, err := open.Kit(ctx, ws, c.division(), plan.KitAsk{Tolerance: recipe.KitTolerance, Keep: here(c.Keep), Leave: here(c.Leave)}, p)
 		return answer{c.Version, k}, err
 	})
 }

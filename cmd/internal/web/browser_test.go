@@ -371,6 +371,21 @@ func TestPaintersSitting(t *testing.T) {
 	if p := tell[string](t, w, `Array.from(document.querySelectorAll(".point")).map(function(p){return p.getAttribute("aria-pressed")}).join(" ")`); strings.Count(p, "true") != 1 {
 		t.Errorf("points of the curve are pressed: %s", p)
 	}
+	// A tube that every kit must have, and one that none may.
+	w.do(t, eval(`(function(){document.querySelectorAll("#recto details").forEach(function(d){d.open=true});var s=document.querySelectorAll(".pins select");s[0].value="keep";s[0].dispatchEvent(new Event("change"))})()`))
+	w.settled(t)
+	w.do(t, eval(`(function(){var s=document.querySelectorAll(".pins select")[1];s.value="leave";s.dispatchEvent(new Event("change"))})()`))
+	w.settled(t)
+	w.until(t, "the curve with the settled tubes", `(function(){var s=document.querySelectorAll(".pins select"),k=s[0].dataset.tube,l=s[1].dataset.tube,p=Array.from(document.querySelectorAll(".point"));`+
+		`return s[0].value==="keep"&&s[1].value==="leave"&&p.length>2&&p.slice(2).every(function(b){return b.textContent.includes(k)&&!b.textContent.includes(l)})})()`)
+	w.do(t, eval(`document.querySelector(".pins").scrollIntoView({block:"center"})`))
+	w.shot(t, "settled-1440")
+	w.axe(t, "choose with settled tubes")
+	for range 2 {
+		w.do(t, eval(`(function(){var s=Array.from(document.querySelectorAll(".pins select")).find(function(s){return s.value});s.value="";s.dispatchEvent(new Event("change"))})()`))
+		w.settled(t)
+	}
+	w.until(t, "the curve without them", `document.querySelectorAll(".point").length>3`)
 	w.until(t, "the picture as they can paint it", `!document.querySelector(".wide-print").hidden`)
 	w.do(t, chromedp.Click(".wide-print"))
 	w.shot(t, "three-tubes-1440")

@@ -24,6 +24,8 @@ type choices struct {
 	Grey      *[2]float64 `json:"grey"`   // a neutral place, as shares of the whole upright picture
 	Out       []string    `json:"out"`    // tubes that stay at home
 	Was       [][]string  `json:"was"`    // what Out was before, the last first
+	Keep      []string    `json:"keep"`   // tubes that every kit of the curve has
+	Leave     []string    `json:"leave"`  // and those that none has
 	Film      string      `json:"film"`   // how thick paint is laid: "brush", "knife" or a thickness
 	Mixed     []mark      `json:"mixed"`  // piles that are done
 	Notes     []mark      `json:"notes"`
@@ -54,10 +56,17 @@ type change struct {
 	Grey      *[]float64  `json:"grey"` // empty: as the camera had it; shares of the picture as shown
 	Out       *[]string   `json:"out"`
 	Undo      bool        `json:"undo"` // of the last change of tubes
+	Settle    *settled    `json:"settle"`
 	Film      *string     `json:"film"`
 	Mixed     *[3]float64 `json:"mixed"`
 	Unmixed   *[3]float64 `json:"unmixed"`
 	Note      *mark       `json:"note"`
+}
+
+// settled says of one tube whether a kit must have it, may or must not.
+type settled struct {
+	Tube string `json:"tube"`
+	As   string `json:"as"` // "keep", "leave" or ""
 }
 
 // sameColour is the distance in Lab within which a mark belongs to a mass: half
@@ -128,6 +137,24 @@ func (c choices) with(ch change, frame [4]float64) (choices, error) {
 			c.Was, c.Out = c.Was[:min(len(c.Was), maxWas)], out
 		}
 	}
+	if t := ch.Settle; t != nil {
+		without := func(list []string) []string {
+			return slices.DeleteFunc(slices.Clone(list), func(n string) bool { return n == t.Tube })
+		}
+		c.Keep, c.Leave = without(c.Keep), without(c.Leave)
+		switch t.As {
+		case "keep":
+			c.Keep = append(c.Keep, t.Tube)
+		case "leave":
+			c.Leave = append(c.Leave, t.Tube)
+		case "":
+		default:
+			return bad("A tube always comes, never comes or may come: %.20q is none of these.", t.As)
+		}
+		if len(c.Keep)+len(c.Leave) > maxOut || len(t.Tube) > maxName {
+			return bad("More tubes are settled than a box can hold.")
+		}
+	}
 	if ch.Film != nil {
 		if _, err := plan.ParseFilm(*ch.Film); err != nil {
 			return c, said{http.StatusBadRequest, err}
@@ -174,6 +201,12 @@ func (c choices) full() choices {
 			c.Was = slices.Clone(c.Was)
 			c.Was[i] = []string{}
 		}
+	}
+	if c.Keep == nil {
+		c.Keep = []string{}
+	}
+	if c.Leave == nil {
+		c.Leave = []string{}
 	}
 	if c.Mixed == nil {
 		c.Mixed = []mark{}

@@ -20,7 +20,7 @@ function place(v, most) {
 export function chooseLeaf(page) {
   const { S } = page;
   const kitTask = new Task(), paintTask = new Task();
-  const now = h("p.now", { role: "status" }), undo = h("p.buttons"), curve = h("div.curve"), tubes = h("div.tubes-place"), hereCurve = h("div.here"), hereTubes = h("div.here");
+  const now = h("p.now", { role: "status" }), undo = h("p.buttons"), curve = h("div.curve"), pins = h("div.pins"), tubes = h("div.tubes-place"), hereCurve = h("div.here"), hereTubes = h("div.here");
   const canvas = h("canvas", { "aria-hidden": "true" });
   const paintedButton = h("button.print.wide-print", { type: "button", "data-shows": "painted", "aria-pressed": "false", hidden: true, onclick: () => page.show(S.shown === "painted" ? "" : "painted") }, canvas, h("span", h("b", "As these tubes can paint it"), h("small")));
   const paintedPlace = h("div.here");
@@ -29,7 +29,8 @@ export function chooseLeaf(page) {
     h("h1", { id: "leaf-h" }, "Choose"),
     now, undo,
     h("section.block", h("h2", "How few will do"),
-      h("p.lead", "Fewer tubes miss by more. Choose a line, and those tubes are carried."), hereCurve, curve),
+      h("p.lead", "Fewer tubes miss by more. Choose a line, and those tubes are carried."), hereCurve, curve,
+      h("details.others", h("summary", "Tubes that always come, or never"), h("p", "The curve is drawn again with what you settle here."), pins)),
     h("section.block", h("h2", "What is lost"), paintedPlace, paintedButton),
     h("section.block", h("h2", "The tubes"),
       h("p.lead", "Take a tube out, and the piles show at once what the others make of them. ", h("a", { href: "#box" }, "Edit your box")), hereTubes, tubes),
@@ -59,7 +60,7 @@ export function chooseLeaf(page) {
   }
 
   async function kit() {
-    const c = S.view.choices, key = JSON.stringify([S.readAs, c.k, c.no_accents, c.no_fit, S.boxStamp]);
+    const c = S.view.choices, key = JSON.stringify([S.readAs, c.k, c.no_accents, c.no_fit, c.keep, c.leave, S.boxStamp]);
     if (S.kit && S.kitAs === key) return drawCurve();
     fill(curve);
     const got = await kitTask.run(hereCurve, (signal, on) => ask(page.path("kit"), { signal, on }));
@@ -93,6 +94,20 @@ export function chooseLeaf(page) {
       h("p.key", h("span", h("i.dot"), " the worst mass"), h("span", h("i.diamond"), " the mean by area"), h("span", "in ΔE00"), h("span", h("i", "enough"), ": the fewest with which every mass that can come within 3 does")),
       h("p.small", k.cost + (k.proven ? " Proven: no smaller set does, over the ratios that were tried." : " Not proven: a smaller set may yet be found.")),
       k.blocked.length ? [h("h3", "Beyond the whole box"), h("ul.say", k.blocked.slice(0, 5).map(b => h("li", "Pile " + b.mass + ", " + (b.name || "") + ": off by " + one(b.de00) + " at best." + (b.add ? " " + capital(b.add) + " would help most." : ""))), k.blocked.length > 5 ? h("li", "And " + words(k.blocked.length - 5) + " more.") : null)] : null);
+  }
+
+  // drawPins lets single tubes be settled before the kits are chosen.
+  function drawPins() {
+    if (!S.box) return;
+    const c = S.view.choices, as = n => c.keep.includes(n) ? "keep" : c.leave.includes(n) ? "leave" : "";
+    const stamp = JSON.stringify(names());
+    if (pins.dataset.of !== stamp) {
+      pins.dataset.of = stamp;
+      fill(pins, S.box.box.tubes.map((t, i) => h("p", h("i", { "aria-hidden": "true", style: { background: t.tint_hex } }), h("label", { for: "pin" + i }, t.name),
+        h("select", { id: "pin" + i, "data-tube": t.name, onchange: e => page.choose({ settle: { tube: t.name, as: e.target.value } }, hereCurve).then(v => v || drawPins()) },
+          [["", "may come"], ["keep", "always"], ["leave", "never"]].map(([v, text]) => h("option", { value: v }, text))))));
+    }
+    for (const s of pins.querySelectorAll("select")) s.value = as(s.dataset.tube);
   }
 
   function drawTubes() {
@@ -156,6 +171,7 @@ export function chooseLeaf(page) {
     update() {
       drawNow();
       drawTubes();
+      drawPins();
       if (S.leaf !== "choose" || !S.view.look) return;
       kit();
       painted();
