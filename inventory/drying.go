@@ -162,7 +162,7 @@ func (c *calibration) dryingOf(p *optics.Paint, wet, dry []film) *Drying {
 		for i := range wet {
 			got := wet[i].predicted(&q)
 			off := [3]float64{got.L - aim[i].L, got.A - aim[i].A, got.B - aim[i].B}
-			for _, row := range optics.ColourSteps(aim[i]) {
+			for _, row := range lab.Steps(aim[i]) {
 				e = append(e, (row[0]*off[0]+row[1]*off[1]+row[2]*off[2])/math.Hypot(wetNoise, wet[i].Uncertainty))
 			}
 		}

@@ -187,7 +187,7 @@ func newStrengthUpdate(piles []Pile) (*strengthUpdate, error) {
 		if p.SeenSD <= 0 || p.PortionError < 0 {
 			return nil, fmt.Errorf("pile %d: the uncertainty of a reading is above 0 ΔE00, that of portions not below 0", i+1)
 		}
-		u.metric = append(u.metric, optics.ColourSteps(p.Seen))
+		u.metric = append(u.metric, lab.Steps(p.Seen))
 	}
 	for i := range piles {
 		u.portAt = append(u.portAt, u.n)

@@ -152,26 +152,6 @@ func (m *model) colourCut(c *curve, light [3]float64, at [2]float64, cut int, by
 	return lab.FromXYZ(lab.XYZ{X: t[0], Y: t[1], Z: t[2]}, lab.D65)
 }
 
-// steps turns a small Lab difference at c into lightness, chroma and hue
-// differences weighted as in CIEDE2000 (CIE 142-2001), without its turn in the
-// blues.
-func steps(c lab.Lab) (m [3][3]float64) {
-	t := math.Pow(c.Chroma(), 7)
-	g := 0.5 * (1 - math.Sqrt(t/(t+6103515625))) // 25⁷
-	a := c.A * (1 + g)
-	ch := math.Hypot(a, c.B)
-	cos, sin := 1.0, 0.0
-	if ch > 1e-6 {
-		cos, sin = a/ch, c.B/ch
-	}
-	l2 := (c.L - 50) * (c.L - 50)
-	sl, sc, sh := 1+0.015*l2/math.Sqrt(20+l2), 1+0.045*ch, 1+0.015*ch
-	m[0][0] = 1 / sl
-	m[1] = [3]float64{0, (1 + g) * cos / sc, sin / sc}
-	m[2] = [3]float64{0, -(1 + g) * sin / sh, cos / sh}
-	return m
-}
-
 func stepsBetween(m *[3][3]float64, c, from lab.Lab) (r [3]float64) {
 	d := [3]float64{c.L - from.L, c.A - from.A, c.B - from.B}
 	for i := range r {
@@ -196,7 +176,7 @@ func newEvidence(patches [24]chartPatch, pp *paper) *evidence {
 	e := &evidence{patches: patches, paper: pp}
 	for i := range Reference {
 		e.target[i] = Reference[i].Lab()
-		e.metric[i] = steps(e.target[i])
+		e.metric[i] = lab.Steps(e.target[i])
 		e.huber[i] = 1
 	}
 	return e
@@ -499,7 +479,7 @@ func (e *evidence) best(origin [2]float64, span float64) *solved {
 func (s *solved) open(light [3]float64, at [2]float64) float64 {
 	m := s.model
 	from := m.colour(m.curve(), light, at)
-	metric := steps(from)
+	metric := lab.Steps(from)
 	j := mat.NewDense(3, len(m.p), nil)
 	for i := range m.p {
 		old := m.p[i]

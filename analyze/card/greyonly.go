@@ -55,7 +55,7 @@ func (l *lit) doubt(light [3]float64, at [2]float64) float64 {
 	v := mat.NewVecDense(len(b), b[:])
 	open := math.Sqrt(max(0, mat.Inner(v, l.cov, v)))
 	dl := (c.L + 16) / 3 * open
-	return quadrature(greyOnly(c), steps(c)[0][0]*dl/math.Sqrt(3))
+	return quadrature(greyOnly(c), lab.Steps(c)[0][0]*dl/math.Sqrt(3))
 }
 
 // byGrey understands the picture by grey cards, and by paper how the light

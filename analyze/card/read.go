@@ -390,7 +390,7 @@ func (c *Card) place(x, y, radius int) Place {
 	at := [2]float64{float64(x) + 0.5, float64(y) + 0.5}
 	q := Place{X: x + c.p.Frame.Min.X, Y: y + c.p.Frame.Min.Y, Radius: s.Radius, Sample: s, Lab: c.read.colour(s.Light, at)}
 	q.Box = image.Rect(q.X-s.Radius, q.Y-s.Radius, q.X+s.Radius+1, q.Y+s.Radius+1)
-	metric := steps(q.Lab)
+	metric := lab.Steps(q.Lab)
 	noise := 0.0
 	for k := range s.Error {
 		v := s.Light

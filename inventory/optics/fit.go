@@ -196,7 +196,7 @@ func Fit(films []Drawdown, p Prior, n Noise) (*Fitted, error) {
 			if v := c.L + c.A + c.B; math.IsNaN(v) || math.IsInf(v, 0) {
 				return nil, fmt.Errorf("reading %d is no colour", i+1)
 			}
-			f.metric[i] = ColourSteps(*c)
+			f.metric[i] = lab.Steps(*c)
 		} else if err := d.Seen.Valid(); err != nil {
 			return nil, fmt.Errorf("reading %d: %w", i+1, err)
 		} else {
@@ -466,26 +466,6 @@ func labSlopes(r *Spectrum, il Illuminant) (c lab.Lab, d [3]Spectrum) {
 		d[2][b] = 200 * (fy*wy[b] - fz*wz[b])
 	}
 	return c, d
-}
-
-// ColourSteps gives the matrix that turns a small Lab difference at c into
-// lightness, chroma and hue differences weighted as in CIEDE2000, without its
-// turn in the blues.
-func ColourSteps(c lab.Lab) (m [3][3]float64) {
-	t := math.Pow(c.Chroma(), 7)
-	g := 0.5 * (1 - math.Sqrt(t/(t+6103515625))) // 25⁷
-	a := c.A * (1 + g)
-	ch := math.Hypot(a, c.B)
-	cos, sin := 1.0, 0.0
-	if ch > 1e-6 {
-		cos, sin = a/ch, c.B/ch
-	}
-	l2 := (c.L - 50) * (c.L - 50)
-	sl, sc, sh := 1+0.015*l2/math.Sqrt(20+l2), 1+0.045*ch, 1+0.015*ch
-	m[0][0] = 1 / sl
-	m[1] = [3]float64{0, (1 + g) * cos / sc, sin / sc}
-	m[2] = [3]float64{0, -(1 + g) * sin / sh, cos / sh}
-	return m
 }
 
 func (f *fit) result(x []float64, at *normal) (*Fitted, error) {
