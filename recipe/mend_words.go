@@ -207,7 +207,7 @@ func (m *Mend) Words() []string {
 			case IsTouch(q.Parts, m.Volume*a.Keep):
 				tell("A touch is less than a knife can portion: draw it out thin at the pile's edge and work it in from there, looking as you go.")
 			case m.Palette.Strong(q.Tube):
-				tell("%s is strong: put in half of it, look, then the rest.", capital(name))
+				tell("%s is strong: put in half of it, look, then the rest.", Capital(name))
 			}
 		}
 	}

@@ -7,6 +7,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"paintout/analyze/lab"
 	"paintout/inventory"
@@ -379,7 +381,7 @@ func (r *Reach) Words() []string {
 	}
 	switch {
 	case len(r.Add) > 0 && r.Add[0].Reachable:
-		say("%s would bring it within reach: %s, %.1f ΔE00.", capital(r.Add[0].Tube.Name), r.Add[0].Mix.words(), r.Add[0].Mix.DE00)
+		say("%s would bring it within reach: %s, %.1f ΔE00.", Capital(r.Add[0].Tube.Name), r.Add[0].Mix.words(), r.Add[0].Mix.DE00)
 	case len(r.Add) > 0:
 		say("No one tube brings it within reach; %s comes nearest: %s, %.1f ΔE00.", r.Add[0].Tube.Name, r.Add[0].Mix.words(), r.Add[0].Mix.DE00)
 	case r.Library != nil:
@@ -417,9 +419,11 @@ func (p *Palette) words(parts []Part) string {
 	return strings.Join(s, " to ")
 }
 
-func capital(s string) string {
+// Capital begins a sentence with s.
+func Capital(s string) string {
 	if s == "" {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
 }

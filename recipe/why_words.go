@@ -29,7 +29,7 @@ func (w *Why) say(pair *Complement) {
 	for j, t := range w.Tubes {
 		leans = append(leans, fmt.Sprintf("%s is %s", w.name(j), article(t.Lean.Words)))
 	}
-	w.tell("%s.", capital(strings.Join(leans, "; ")))
+	w.tell("%s.", Capital(strings.Join(leans, "; ")))
 	greys := w.greys()
 	switch {
 	case pair != nil:
@@ -110,10 +110,10 @@ func (w *Why) sayGrey(greys []int) {
 	}
 	colour := w.names(rest)
 	if w.Verdict == Grey {
-		w.tell("%s swallows a share of light of every colour, and in these parts it drowns %s: the mix is a grey.", capital(black), colour)
+		w.tell("%s swallows a share of light of every colour, and in these parts it drowns %s: the mix is a grey.", Capital(black), colour)
 		return
 	}
-	s := fmt.Sprintf("%s swallows a share of light of every colour: the mix %s", capital(black), w.keeps())
+	s := fmt.Sprintf("%s swallows a share of light of every colour: the mix %s", Capital(black), w.keeps())
 	if l := w.Tubes[greys[0]].Lean; len(rest) == 1 && l.Toward != "" {
 		before := w.Palette.tint(&w.Palette.Tubes[w.Tubes[rest[0]].Tube].Paint, w.Palette.tintWhite())
 		if hueApart(before.Hue(), w.Shown.Lab.Hue()) > 6 {
@@ -162,10 +162,10 @@ func (w *Why) sayColour() {
 	}
 	who := w.name(w.Culprit)
 	if len(w.Taken) > 0 && !taken {
-		w.tell("%s swallows the %s light (%s), which %s lives by.", capital(who), span(w.Taken), nm(w.Taken), article(living))
+		w.tell("%s swallows the %s light (%s), which %s lives by.", Capital(who), span(w.Taken), nm(w.Taken), article(living))
 	}
 	if f := w.Tubes[w.Culprit].Lean.Family; strings.HasPrefix(f, "earth") || f == "brown" {
-		w.tell("%s is an earth, a colour knocked back from the start: it swallows some of all light.", capital(who))
+		w.tell("%s is an earth, a colour knocked back from the start: it swallows some of all light.", Capital(who))
 	}
 	if w.Hidden != "" {
 		w.tell("%s, and %s is the complement of %s: a little %s is hidden in %s.", w.leanings(), w.Hidden, w.Wanted, w.Hidden, map[bool]string{true: "it", false: "them"}[len(w.Holders) == 1])
@@ -180,7 +180,7 @@ func (w *Why) swallow() string {
 			s = append(s, fmt.Sprintf("%s swallows the %s light", w.name(j), span(t.Swallows)))
 		}
 	}
-	return capital(and(s))
+	return Capital(and(s))
 }
 
 // leanings says which tubes lean toward the hidden colour.
@@ -194,7 +194,7 @@ func (w *Why) leanings() string {
 		}
 		s = append(s, fmt.Sprintf("%s leans %s", w.name(j), toward))
 	}
-	return capital(and(s))
+	return Capital(and(s))
 }
 
 // sayMend says what to exchange and what to add.
@@ -270,7 +270,7 @@ func (w *Why) tintWords(whites []Part) {
 	p := w.Palette
 	t := w.Tubes[0]
 	name := w.name(0)
-	w.tell("%s is %s.", capital(name), article(t.Lean.Words))
+	w.tell("%s is %s.", Capital(name), article(t.Lean.Words))
 	_, mass := p.Mix([]Part{{t.Tube, 1}})
 	shown := w.Shown
 	if !isColour(p.Tubes[t.Tube], p.tintWhite()) {
@@ -351,12 +351,12 @@ func (p *Palette) WhyLine(parts []Part) string {
 		c, ok := p.complement(a.tube, b.tube, white)
 		primaries := wanted([]Leaning{{Lean: a.lean}, {Lean: b.lean}}, "") != ""
 		if mix.Chroma() <= NeutralChroma || ok && c.Neutral && !primaries {
-			return fmt.Sprintf("%s and %s are opposites: what one reflects the other swallows, and the mix greys.", capital(name(a)), name(b))
+			return fmt.Sprintf("%s and %s are opposites: what one reflects the other swallows, and the mix greys.", Capital(name(a)), name(b))
 		}
 	}
 	for i := range list {
 		if f := list[i].lean.Family; (f == "black" || f == "grey") && list[i].weight > 0.2*total {
-			return fmt.Sprintf("%s swallows a share of light of every colour and dulls the mix.", capital(name(&list[i])))
+			return fmt.Sprintf("%s swallows a share of light of every colour and dulls the mix.", Capital(name(&list[i])))
 		}
 	}
 	w := &Why{Palette: p, Culprit: -1}
@@ -379,12 +379,12 @@ func (p *Palette) WhyLine(parts []Part) string {
 	case w.Hidden != "":
 		return fmt.Sprintf("A little %s is hidden in %s, and it is the complement of %s: the mix goes dull.", w.Hidden, w.names(w.Holders), w.Wanted)
 	case len(w.Taken) > 0:
-		return fmt.Sprintf("%s swallows the %s light, which %s lives by: the mix goes dull.", capital(w.name(w.Culprit)), span(w.Taken), article(living))
+		return fmt.Sprintf("%s swallows the %s light, which %s lives by: the mix goes dull.", Capital(w.name(w.Culprit)), span(w.Taken), article(living))
 	case a != nil:
 		if a.weight*a.lab.Chroma() < b.weight*b.lab.Chroma() {
 			a, b = b, a
 		}
-		return fmt.Sprintf("%s knocks %s back: what one reflects the other swallows in part.", capital(name(b)), name(a))
+		return fmt.Sprintf("%s knocks %s back: what one reflects the other swallows in part.", Capital(name(b)), name(a))
 	}
 	return "Its tubes swallow some of each other's light, which dulls the mix."
 }

@@ -2,7 +2,7 @@
 // easel, pictures, and the overview of several plans. Values go in, bytes come
 // out; the same plan gives the same bytes. It prints nothing and opens no files.
 //
-// Start from [HTML] for the page of one photo and [Overview] for several;
+// Start from [Folder] for the page of one photo and [Overview] for several;
 // [MassesPNG], [MixedPNG], [ValuesPNG], [PilesPNG] and [StripPNG] are the
 // pictures.
 package draw

@@ -68,7 +68,7 @@ const thumbSide = 720
 
 // Overview writes the page that lies on top of several plans: each photo with
 // its masses in a strip and a link to its page, and the tubes for all of them.
-// Like [HTML] it is one file that asks for nothing else.
+// Like [Folder] it is one file that asks for nothing else.
 func Overview(w io.Writer, items []Item) error {
 	if err := checkItems(items); err != nil {
 		return err

@@ -161,21 +161,16 @@ type stop struct{ At, Hex string }
 
 type fact struct{ Name, Says string }
 
-// HTML writes the page that goes to the easel: one file that asks nothing of a
-// network or a server, with the photo, its masses and its values inside. It
-// returns an error for a plan whose pictures do not fit it, and for nothing
-// else but w's own.
-func HTML(w io.Writer, p *plan.Plan, pics *plan.Pictures) error {
-	return pageWith(w, p, pics, nil)
-}
-
 // wallPicture is a picture that the page carries to be looked at, not used.
 type wallPicture struct {
 	Title string
 	pic   *picture
 }
 
-// pageWith writes the page with pictures hung below what to carry.
+// pageWith writes the page that goes to the easel: one file that asks nothing
+// of a network or a server, with the photo, its masses and its values inside,
+// and pictures hung below what to carry. It returns an error for a plan whose
+// pictures do not fit it, and for nothing else but w's own.
 func pageWith(w io.Writer, p *plan.Plan, pics *plan.Pictures, wall []wallPicture) error {
 	if err := check(p, pics); err != nil {
 		return err

@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"paintout/cmd/internal/plan"
 	"paintout/recipe"
@@ -80,7 +78,7 @@ func kitOf(p *plan.Plan, piles []pagePile, sheet *sheet) *pageKit {
 			if u.Tube != name {
 				continue
 			}
-			t.Says = upper(u.Says) + "."
+			t.Says = recipe.Capital(u.Says) + "."
 			for _, m := range u.Masses {
 				if here(m.Photo) && byID[m.Mass] != nil {
 					t.Piles = append(t.Piles, m.Mass)
@@ -150,7 +148,7 @@ func telling(k *plan.KitPlan) (out []plan.KitStep) {
 // picture lies from those is said under the page's figures.
 func kitWords(k *plan.KitPlan) string {
 	n := len(k.Tubes)
-	subject, bring := upper(words(n))+" tubes", "bring"
+	subject, bring := recipe.Capital(words(n))+" tubes", "bring"
 	if n == 1 {
 		subject, bring = "One tube", "brings"
 	}
@@ -170,7 +168,7 @@ func kitWords(k *plan.KitPlan) string {
 	if len(k.Short) > 0 {
 		more := "More tubes"
 		if k.Needed > 0 {
-			more = upper(words(k.Needed))
+			more = recipe.Capital(words(k.Needed))
 		}
 		return fmt.Sprintf("%s, white included, come as near as so few can: the worst mass is off by %s ΔE00, the mean by area is %s. %s would bring %s within %s.",
 			subject, one(k.Worst), one(k.Mean), more, which, amount(k.Tolerance))
@@ -364,15 +362,6 @@ func chartOfKit(k *plan.KitPlan) *kitChart {
 	}
 	c.Says = "Number of tubes, and how far off the worst mass and the mean are, in ΔE00. " + strings.Join(says, "; ") + "."
 	return c
-}
-
-// upper begins a sentence.
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

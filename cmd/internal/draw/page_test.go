@@ -26,7 +26,7 @@ import (
 func pageOf(t *testing.T, p *plan.Plan, pics *plan.Pictures) string {
 	t.Helper()
 	var b bytes.Buffer
-	if err := HTML(&b, p, pics); err != nil {
+	if err := pageWith(&b, p, pics, nil); err != nil {
 		t.Fatal(err)
 	}
 	return b.String()
@@ -444,7 +444,7 @@ func TestSameBytes(t *testing.T) {
 func writers(p *plan.Plan, pics *plan.Pictures) map[string]func(io.Writer) error {
 	items := []Item{{p, pics, "one/plan.html"}, {p, pics, "two/plan.html"}, {p, pics, "three/plan.html"}}
 	out := map[string]func(io.Writer) error{
-		"plan.html":     func(w io.Writer) error { return HTML(w, p, pics) },
+		"plan.html":     func(w io.Writer) error { return pageWith(w, p, pics, nil) },
 		"masses.png":    func(w io.Writer) error { return MassesPNG(w, p, pics) },
 		"mixed.png":     func(w io.Writer) error { return MixedPNG(w, p, pics) },
 		"strip.png":     func(w io.Writer) error { return StripPNG(w, p) },
@@ -538,7 +538,7 @@ func TestRefuses(t *testing.T) {
 		p, pics := fixture(40, 30, 0)
 		spoil(p, pics)
 		for what, f := range map[string]func(io.Writer) error{
-			"the page": func(w io.Writer) error { return HTML(w, p, pics) },
+			"the page": func(w io.Writer) error { return pageWith(w, p, pics, nil) },
 			"masses":   func(w io.Writer) error { return MassesPNG(w, p, pics) },
 			"overview": func(w io.Writer) error { return Overview(w, []Item{{p, pics, "x.html"}}) },
 		} {

@@ -47,20 +47,18 @@ func Mix(s Settings, typed string) (*MixResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	tubes, amounts, err := w.portions(ps)
+	p, parts, _, err := w.mixOf(ps)
 	if err != nil {
 		return nil, err
 	}
-	p, err := recipe.NewPalette(tubes, w.Palette.Finish)
-	if err != nil {
-		return nil, err
-	}
-	parts := make([]recipe.Part, len(tubes))
-	for i := range tubes {
-		parts[i] = recipe.Part{Tube: i, Parts: amounts[i]}
-	}
+	return w.foretell(p, parts), nil
+}
+
+// foretell says what a mix is to look like. It puts the parts in mixing order.
+func (w *Workspace) foretell(p *recipe.Palette, parts []recipe.Part) *MixResult {
+	tubes := p.Tubes
 	r, c := p.Mix(parts)
-	off := p.SpreadOf(parts, s.PortionError).OffFrom(c, c)
+	off := p.SpreadOf(parts, w.PortionError).OffFrom(c, c)
 	out := &MixResult{
 		Parts: partsOf(p, parts), Lab: c, Hex: c.Hex(), Reflectance: map[string]float64{},
 		Value: round(c.Value(), 2), Notation: notation(c), Name: lab.Name(c), Warmth: round(lab.Warmth(c), 3), Temperature: lab.Temperature(c),
@@ -81,7 +79,7 @@ func Mix(s Settings, typed string) (*MixResult, error) {
 	if out.Wet = wetOf(p, parts, c); out.Wet != nil {
 		out.Notes = append(out.Notes, out.Wet.Say)
 	}
-	return out, nil
+	return out
 }
 
 // TargetResult is one colour and the ways to mix it.

@@ -453,11 +453,11 @@ func (w *Workspace) helperFor(ctx context.Context, all *Workspace, k *recipe.Kit
 func (b *KitBlocked) Help() string {
 	switch {
 	case b.Own != "" && (b.Add == "" || b.OwnDE00 <= b.AddDE00+0.3):
-		return fmt.Sprintf("%s from your box would bring it within %.1f.", upper(b.Own), b.OwnDE00)
+		return fmt.Sprintf("%s from your box would bring it within %.1f.", recipe.Capital(b.Own), b.OwnDE00)
 	case b.Own != "":
-		return fmt.Sprintf("%s from your box would bring it within %.1f, %s from the library within %.1f.", upper(b.Own), b.OwnDE00, b.Add, b.AddDE00)
+		return fmt.Sprintf("%s from your box would bring it within %.1f, %s from the library within %.1f.", recipe.Capital(b.Own), b.OwnDE00, b.Add, b.AddDE00)
 	case b.Add != "":
-		return fmt.Sprintf("%s would help most: within %.1f.", upper(b.Add), b.AddDE00)
+		return fmt.Sprintf("%s would help most: within %.1f.", recipe.Capital(b.Add), b.AddDE00)
 	}
 	return "No one tube of the library would help."
 }

@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"paintout/analyze/lab"
 	"paintout/inventory"
@@ -103,20 +101,11 @@ func (a *AccentReach) words(fewer bool) string {
 	case a.Own != nil:
 		s += fmt.Sprintf(" Take %s along: within %.1f; %s from the library would bring it within %.1f.", a.Own.Name, a.Own.DE00, a.Add.Name, a.Add.DE00)
 	case a.Add != nil:
-		s += fmt.Sprintf(" %s from the library would bring it within %.1f.", upper(a.Add.Name), a.Add.DE00)
+		s += fmt.Sprintf(" %s from the library would bring it within %.1f.", recipe.Capital(a.Add.Name), a.Add.DE00)
 	case fewer && a.BoxDE00 < a.DE00-0.3:
 		s += fmt.Sprintf(" The whole box comes within %.1f.", a.BoxDE00)
 	default:
 		s += " No one tube would help."
 	}
 	return s
-}
-
-// upper begins a sentence.
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[n:]
 }

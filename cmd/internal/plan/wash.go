@@ -200,23 +200,16 @@ func MixWash(s Settings, typed string, ask WashAsk) (*WashMixResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	var dry []string
-	for _, p := range ps {
-		dry = append(dry, fmt.Sprintf("%s:%g", p.Name, p.Parts))
-	}
-	mix, err := Mix(s, strings.Join(dry, ","))
-	if err != nil {
-		return nil, err
-	}
 	w, err := Open(s)
 	if err != nil {
 		return nil, err
 	}
-	wash, scale, err := w.washing(ask)
+	p, parts, tubes, err := w.mixOf(ps)
 	if err != nil {
 		return nil, err
 	}
-	p, parts, tubes, err := w.mixOf(ps)
+	mix := w.foretell(p, slices.Clone(parts))
+	wash, scale, err := w.washing(ask)
 	if err != nil {
 		return nil, err
 	}

@@ -42,11 +42,7 @@ type painted struct {
 
 func (s *Server) preview(w http.ResponseWriter, r *http.Request, x *sitting) {
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		open, ws, c, err := s.ready(ctx, x, p)
-		if err != nil {
-			return nil, err
-		}
-		carried, err := ws.Carry(c.Out)
+		open, ws, c, carried, err := s.carrying(ctx, x, p)
 		if err != nil {
 			return nil, err
 		}
@@ -80,11 +76,7 @@ func (s *Server) reach(w http.ResponseWriter, r *http.Request, x *sitting) {
 		return
 	}
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		open, ws, c, err := s.ready(ctx, x, p)
-		if err != nil {
-			return nil, err
-		}
-		carried, err := ws.Carry(c.Out)
+		open, ws, c, carried, err := s.carrying(ctx, x, p)
 		if err != nil {
 			return nil, err
 		}
@@ -103,11 +95,7 @@ func (s *Server) stringOf(w http.ResponseWriter, r *http.Request, x *sitting) {
 		return
 	}
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		open, ws, c, err := s.ready(ctx, x, p)
-		if err != nil {
-			return nil, err
-		}
-		carried, err := ws.Carry(c.Out)
+		open, ws, _, carried, err := s.carrying(ctx, x, p)
 		if err != nil {
 			return nil, err
 		}

@@ -449,6 +449,14 @@ func runs(m *analyze.Mask) []byte {
 }
 
 // answer is a result with the version of the choices that it was made for.
+// carrying is ready, with the tubes that are carried.
+func (s *Server) carrying(ctx context.Context, x *sitting, p plan.Progress) (open *plan.Sitting, ws *plan.Workspace, c choices, carried plan.Carried, err error) {
+	if open, ws, c, err = s.ready(ctx, x, p); err == nil {
+		carried, err = ws.Carry(c.Out)
+	}
+	return open, ws, c, carried, err
+}
+
 type answer struct {
 	Version int `json:"version"`
 	Answer  any `json:"answer"`
@@ -456,11 +464,7 @@ type answer struct {
 
 func (s *Server) mixes(w http.ResponseWriter, r *http.Request, x *sitting) {
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		open, ws, c, err := s.ready(ctx, x, p)
-		if err != nil {
-			return nil, err
-		}
-		carried, err := ws.Carry(c.Out)
+		open, ws, c, carried, err := s.carrying(ctx, x, p)
 		if err != nil {
 			return nil, err
 		}
@@ -477,11 +481,7 @@ func (s *Server) spot(w http.ResponseWriter, r *http.Request, x *sitting) {
 		return
 	}
 	s.work(w, r, func(ctx context.Context, p plan.Progress) (any, error) {
-		open, ws, c, err := s.ready(ctx, x, p)
-		if err != nil {
-			return nil, err
-		}
-		carried, err := ws.Carry(c.Out)
+		open, ws, c, carried, err := s.carrying(ctx, x, p)
 		if err != nil {
 			return nil, err
 		}

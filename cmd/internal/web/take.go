@@ -23,11 +23,7 @@ func labText(c lab.Lab) string { return fmt.Sprintf("%.4f,%.4f,%.4f", c.L, c.A, 
 
 // made is the plan of a sitting as the painter has chosen.
 func (s *Server) made(ctx context.Context, x *sitting, brief bool, p plan.Progress) (*plan.Made, choices, error) {
-	open, ws, c, err := s.ready(ctx, x, p)
-	if err != nil {
-		return nil, c, err
-	}
-	carried, err := ws.Carry(c.Out)
+	open, ws, c, carried, err := s.carrying(ctx, x, p)
 	if err != nil {
 		return nil, c, err
 	}
